@@ -1,0 +1,1 @@
+"""Pure computations: plain values in, plain values out, no framework and no clock."""
