@@ -1,0 +1,52 @@
+"""A season in figures: the harvest of one block, crop, cultivar, farm or co-op.
+
+Grams are whole numbers and are added as such, so the order of the weighings never matters.
+
+Measured and estimated kilos are never added together. Yields, shares, curve and percentile
+dates use measured kilos only; estimated kilos (containers or fruit that met no scale) stand
+beside them, with a caution in `reasons`. First and last picking dates are days on which fruit
+was picked, weighed or not.
+
+* marketable share = marketable / graded kilos; ungraded share = ungraded / all kilos
+* mean fruit weight = grams / fruit, over the weighings that have both
+* kg per tree = kilos / bearing trees; t/ha = kilos / area (1 kg/m2 = 10 t/ha)
+* the 10, 50 and 90 % dates are the first on which the running total reaches that share of the
+  total
+* the weekly curve counts Monday weeks (ISO 8601), so that the curves of farms whose seasons
+  start in different months add up week by week; weeks without picking are in it, at nought
+* spread between trees, over weighings of exactly one tree: mean, sample standard deviation
+  (n - 1) and coefficient of variation = standard deviation / mean. A tree without a weighing
+  is in no denominator.
+
+What cannot be known is None, and `reasons` says why in a sentence under the figure's name.
+"""
+
+from planning.compute.season_summary.estimates import estimated_g
+from planning.compute.season_summary.figures import season_figures
+from planning.compute.season_summary.groups import roll_up
+from planning.compute.season_summary.values import (
+    Basis,
+    DayTotal,
+    GradeKilos,
+    Group,
+    SeasonFigures,
+    SummaryError,
+    TreeSpread,
+    TreeTotal,
+    WeekKilos,
+)
+
+__all__ = [
+    "Basis",
+    "DayTotal",
+    "GradeKilos",
+    "Group",
+    "SeasonFigures",
+    "SummaryError",
+    "TreeSpread",
+    "TreeTotal",
+    "WeekKilos",
+    "estimated_g",
+    "roll_up",
+    "season_figures",
+]
