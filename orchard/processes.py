@@ -93,10 +93,7 @@ def start_time(pid: int) -> str | None:
     """When a process began, as text that tells it from any other with its pid; None if ended."""
     if Path("/proc/self/stat").exists():
         return _start_time_from_proc(pid)
-    command = ["ps", "-o", "state=,lstart=", "-p", str(pid)]
-    shown = subprocess.run(command, capture_output=True, text=True, check=False).stdout  # noqa: S603 - a number is the only argument
-    state, _, began = shown.strip().partition(" ")
-    return None if state[:1] in {"", "Z"} else began.strip()
+    return _start_time_from_ps(pid)
 
 
 def _start_time_from_proc(pid: int) -> str | None:
@@ -111,6 +108,13 @@ def _start_time_from_proc(pid: int) -> str | None:
         return None
     boot = Path("/proc/sys/kernel/random/boot_id").read_text().strip()
     return f"{boot} {ticks_since_boot}"
+
+
+def _start_time_from_ps(pid: int) -> str | None:
+    command = ["ps", "-o", "state=,lstart=", "-p", str(pid)]
+    shown = subprocess.run(command, capture_output=True, text=True, check=False).stdout  # noqa: S603 - a number is the only argument
+    state, _, began = shown.strip().partition(" ")
+    return None if state[:1] in {"", "Z"} else began.strip()
 
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
