@@ -228,6 +228,8 @@ def _start_postgres(
 def _postgres_home(state: Path, sockets: Path, account: tuple[int, int] | None) -> Path:
     """The folder of the data: in `var/`, unless a closed parent keeps PostgreSQL's user out."""
     home = _private_folder(state / "postgres", account)
+    if account:
+        state.chmod(0o711)  # a passage for that user, whatever the umask
     if account is None or _succeeds(["test", "-x", home], account):
         return home
     home = _private_folder(sockets.with_name(f"{sockets.name}-data"), account)
