@@ -1,0 +1,1 @@
+"""The invented co-op: its cast, its harvests and the files its members send."""
