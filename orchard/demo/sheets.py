@@ -1,0 +1,186 @@
+"""The harvest files that the members send: one a farm and season, each farm in its own layout.
+
+A file is written in two steps, a table of cells and then its bytes, so that a member whose table
+has another shape needs no other way of writing it.
+"""
+
+import csv
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from io import BytesIO, StringIO
+from itertools import groupby
+from pathlib import Path
+
+import xlsxwriter
+from xlsxwriter.format import Format
+from xlsxwriter.worksheet import Worksheet
+
+from orchard.demo.cast import Cast, Farm, SheetLayout
+from orchard.demo.harvest import GRAMS, Weighing, weighings
+
+Cell = str | int | Decimal | date | None
+Row = Sequence[Cell]
+
+DATE_PARTS = {
+    "day-month-year": ("%d", "%m", "%Y"),
+    "month-day-year": ("%m", "%d", "%Y"),
+    "year-month-day": ("%Y", "%m", "%d"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """A file on disk; `series` names the file of which later ones are newer versions."""
+
+    farm_code: str
+    path: Path
+    season_year: int
+    series: str
+
+
+def write_sheets(cast: Cast, folder: Path) -> list[Sheet]:
+    """Write every member's files below `folder`; a season without picking has none."""
+    farms = {farm.code: farm for farm in cast.farms}
+    by_season = groupby(weighings(cast), key=lambda weighing: (weighing.farm, weighing.season_year))
+    return [
+        _write_sheet(folder, farms[code], season_year, list(picked))
+        for (code, season_year), picked in by_season
+    ]
+
+
+def _write_sheet(folder: Path, farm: Farm, season_year: int, picked: list[Weighing]) -> Sheet:
+    label = farm.season_span(season_year).label.replace("/", "-")
+    series = f"{farm.sheet.name}-{label}"
+    path = folder / farm.code / f"{series}.{farm.sheet.kind}"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(file_bytes(farm, season_year, picked))
+    return Sheet(farm_code=farm.code, path=path, season_year=season_year, series=series)
+
+
+def file_bytes(farm: Farm, season_year: int, picked: Iterable[Weighing]) -> bytes:
+    """A farm's weighings of one season, as its member would send them."""
+    rows = _table(farm, picked)
+    if farm.sheet.kind == "xlsx":
+        return _workbook(farm, season_year, rows)
+    return _text(farm.sheet, rows)
+
+
+def _table(farm: Farm, picked: Iterable[Weighing]) -> list[Row]:
+    """Headings, then one line a weighing."""
+    headings = [heading for heading, _ in farm.sheet.columns]
+    readers = [CELLS[field] for _, field in farm.sheet.columns]
+    return [headings, *([read(farm, weighing) for read in readers] for weighing in picked)]
+
+
+def _plain(name: str) -> Callable[[Farm, Weighing], Cell]:
+    def read(_farm: Farm, weighing: Weighing) -> Cell:
+        cell: Cell = getattr(weighing, name)
+        return cell
+
+    return read
+
+
+def _net(farm: Farm, weighing: Weighing) -> Cell:
+    return _in_unit(farm, weighing.net_g)
+
+
+def _gross(farm: Farm, weighing: Weighing) -> Cell:
+    return _in_unit(farm, weighing.gross_g)
+
+
+def _tare(farm: Farm, weighing: Weighing) -> Cell:
+    """Of all containers together."""
+    if weighing.gross_g is None or weighing.net_g is None:
+        return None
+    return _in_unit(farm, weighing.gross_g - weighing.net_g)
+
+
+def _unit(farm: Farm, _weighing: Weighing) -> Cell:
+    return farm.sheet.weight_unit
+
+
+def _pickers(_farm: Farm, weighing: Weighing) -> Cell:
+    return ", ".join(weighing.pickers)
+
+
+def _in_unit(farm: Farm, weight_g: int | None) -> Decimal | None:
+    """The scale's reading again: whole grams are finer than any scale here."""
+    if weight_g is None:
+        return None
+    return (weight_g / GRAMS[farm.sheet.weight_unit]).quantize(farm.picking.scale_step)
+
+
+CELLS: dict[str, Callable[[Farm, Weighing], Cell]] = {
+    "net": _net,
+    "gross": _gross,
+    "tare": _tare,
+    "unit": _unit,
+    "pickers": _pickers,
+    **{
+        name: _plain(name)
+        for name in (
+            "picked_on",
+            "block",
+            "row",
+            "position",
+            "cultivar",
+            "grade",
+            "containers",
+            "container",
+            "fruit_count",
+            "minutes",
+            "docket",
+            "line",
+            "note",
+        )
+    },
+}
+
+
+def _text(layout: SheetLayout, rows: list[Row]) -> bytes:
+    lines = StringIO(newline="")
+    writer = csv.writer(lines, delimiter=layout.delimiter, lineterminator=layout.line_end)
+    writer.writerows([_written(layout, cell) for cell in row] for row in rows)
+    return _encoded(lines.getvalue(), layout.encoding)
+
+
+def _written(layout: SheetLayout, cell: Cell) -> str:
+    if isinstance(cell, date):
+        return cell.strftime(layout.date_separator.join(DATE_PARTS[layout.date_order]))
+    if isinstance(cell, Decimal):
+        return str(cell).replace(".", layout.decimal_mark)
+    return "" if cell is None else str(cell)
+
+
+def _encoded(text: str, encoding: str) -> bytes:
+    """UTF-16 gets the same byte order on every machine."""
+    if encoding == "utf-16":
+        return ("\ufeff" + text).encode("utf-16-le")
+    return text.encode(encoding)
+
+
+def _workbook(farm: Farm, season_year: int, rows: list[Row]) -> bytes:
+    """Typed cells below a title; made at the season's start, so that the bytes never vary."""
+    content = BytesIO()
+    season = farm.season_span(season_year)
+    with xlsxwriter.Workbook(content, {"in_memory": True}) as book:
+        book.set_properties({"created": datetime(season.year, season.starts_on.month, 1)})
+        page = book.add_worksheet(season.label.replace("/", "-"))
+        page.write_string(
+            0, 0, f"{farm.sheet.title} {season.label}", book.add_format({"bold": True})
+        )
+        _fill(page, rows, first_row=2, dates=book.add_format({"num_format": "dd/mm/yyyy"}))
+    return content.getvalue()
+
+
+def _fill(page: Worksheet, rows: list[Row], *, first_row: int, dates: Format) -> None:
+    for at_row, row in enumerate(rows, start=first_row):
+        for at_column, cell in enumerate(row):
+            if isinstance(cell, date):
+                page.write_datetime(at_row, at_column, cell, dates)
+            elif isinstance(cell, int | Decimal):
+                page.write_number(at_row, at_column, float(cell))
+            elif cell:
+                page.write_string(at_row, at_column, cell)
