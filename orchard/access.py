@@ -72,9 +72,7 @@ RECORDS = (Area.PLACE, Area.FIELD, Area.HARVEST, Area.IMPORT)
 FARM_ROLES: dict[str, Rights] = {
     "owner": EVERYTHING,
     "manager": EVERYTHING,
-    "worker": rights(
-        reads=(Area.PLACE, Area.SCHEDULE), own=(Area.FIELD, Area.HARVEST)
-    ),
+    "worker": rights(reads=(Area.PLACE, Area.SCHEDULE), own=(Area.FIELD, Area.HARVEST)),
     "adviser": rights(reads=set(Area) - {Area.PEOPLE}),
 }
 

@@ -1,0 +1,1 @@
+"""What the records mean and what to do next: season summaries, forecasts and schedules."""

@@ -1,0 +1,165 @@
+"""Delimited text: which encoding, which line ends, which delimiter, and its cells."""
+
+import csv
+import re
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from io import StringIO
+from itertools import islice
+
+from records.importing.sheets import FileRefused, Row, Sheet
+
+DELIMITERS = (",", ";", "\t", "|")
+ENCODINGS = (
+    "utf-8",
+    "utf-8-sig",
+    "utf-16",
+    "utf-16-le",
+    "utf-16-be",
+    "cp1252",
+    "iso-8859-15",
+    "mac-roman",
+    "cp850",
+)
+BYTE_ORDER_MARKS = (
+    (b"\xef\xbb\xbf", "utf-8-sig"),
+    (b"\xff\xfe", "utf-16-le"),
+    (b"\xfe\xff", "utf-16-be"),
+)
+SAMPLE_BYTES = 4_096
+SAMPLE_ROWS = 30
+
+# The first byte of most accented Latin letters in UTF-8, followed as UTF-8 demands; in cp1252
+# that is a capital A with tilde before a symbol, which no one writes.
+_ACCENTED_IN_UTF8 = re.compile(rb"\xc3[\x80-\xbf]")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TextFile:
+    """A text file's sheet, and how it was taken apart."""
+
+    sheet: Sheet
+    encoding: str
+    delimiter: str
+    line_ends: str
+
+
+def open_text(
+    content: bytes,
+    *,
+    recognise: Callable[[Row], int],
+    encoding: str | None = None,
+    delimiter: str | None = None,
+) -> TextFile:
+    """Decode and take apart; `recognise` counts the headings that a row of cells would give."""
+    encoding = encoding or detect_encoding(content)
+    text = _decode(content, encoding)
+    if "\0" in text:
+        line = text.count("\n", 0, text.index("\0")) + 1
+        raise FileRefused("nul-byte", f"Line {line} holds a NUL byte: this is not a text file.")
+    chosen = delimiter or detect_delimiter(text, recognise)
+    return TextFile(
+        sheet=Sheet(name="", is_text=True, cells=lambda: _records(text, chosen)),
+        encoding=encoding,
+        delimiter=chosen,
+        line_ends=_line_ends(text),
+    )
+
+
+def detect_encoding(content: bytes) -> str:
+    """By byte order mark, else UTF-16 by its zero bytes, else UTF-8 if valid, else cp1252."""
+    for mark, encoding in BYTE_ORDER_MARKS:
+        if content.startswith(mark):
+            return encoding
+    utf_16 = _utf_16_without_mark(content)
+    if utf_16:
+        return utf_16
+    try:
+        content.decode("utf-8")
+    except UnicodeDecodeError as error:
+        return _fall_back(content, error)
+    return "utf-8"
+
+
+def _utf_16_without_mark(content: bytes) -> str | None:
+    """Latin text in UTF-16 has a zero in nearly every pair of bytes, always on the same side."""
+    sample = content[:SAMPLE_BYTES]
+    pairs = len(sample) // 2
+    first, second = sample[0::2].count(0), sample[1::2].count(0)
+    if len(content) % 2 or not pairs:
+        return None
+    if second > 0.7 * pairs and first < 0.1 * pairs:
+        return "utf-16-le"
+    if first > 0.7 * pairs and second < 0.1 * pairs:
+        return "utf-16-be"
+    return None
+
+
+def _fall_back(content: bytes, error: UnicodeDecodeError) -> str:
+    if _ACCENTED_IN_UTF8.search(content):
+        line = content.count(b"\n", 0, error.start) + 1
+        raise FileRefused(
+            "bad-encoding",
+            f"Line {line} is not UTF-8, though other lines are. "
+            "Save the file again as UTF-8, or say which encoding it is in.",
+        )
+    return "cp1252"
+
+
+def _decode(content: bytes, encoding: str) -> str:
+    try:
+        return content.decode(encoding).removeprefix("\ufeff")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise FileRefused(
+            "bad-encoding",
+            f"Line {line} cannot be read as {encoding}. Save the file as UTF-8 and send it again.",
+        ) from error
+
+
+def _line_ends(text: str) -> str:
+    both, feeds, returns = text.count("\r\n"), text.count("\n"), text.count("\r")
+    kinds = {"crlf": both, "lf": feeds - both, "cr": returns - both}
+    found = [name for name, count in kinds.items() if count]
+    return found[0] if len(found) == 1 else "mixed" if found else "lf"
+
+
+def detect_delimiter(text: str, recognise: Callable[[Row], int]) -> str:
+    """The delimiter that yields a row with the most known headings, then the most cells."""
+    return max(DELIMITERS, key=lambda delimiter: _fit(text, delimiter, recognise))
+
+
+def _fit(text: str, delimiter: str, recognise: Callable[[Row], int]) -> tuple[int, int]:
+    best = (0, 0)
+    # A wrong delimiter may well leave quotes in odd places; the right one is checked later.
+    with suppress(csv.Error):
+        for row in islice(_reader(text, delimiter), SAMPLE_ROWS):
+            best = max(best, (recognise(row), len(row)))
+    return best
+
+
+def _reader(text: str, delimiter: str) -> "csv._reader":
+    lines = StringIO(text, newline="")  # leaves every kind of line end for csv to see
+    return csv.reader(lines, delimiter=delimiter, strict=True, skipinitialspace=True)
+
+
+def _records(text: str, delimiter: str) -> Iterator[Sequence[str]]:
+    reader = _reader(text, delimiter)
+    number, last_line = 0, 0
+    try:
+        for number, row in enumerate(reader, start=1):  # noqa: B007 - the handler names the row
+            last_line = reader.line_num
+            yield row
+    except csv.Error as error:
+        raise _quoting_refusal(number + 1, reader.line_num - last_line, error) from error
+
+
+def _quoting_refusal(row: int, lines: int, error: csv.Error) -> FileRefused:
+    if "field limit" in str(error) and lines <= 1:
+        return FileRefused("cell-too-long", f"Row {row} has a cell that is far too long.")
+    return FileRefused(
+        "unclosed-quote",
+        f"In row {row} a quotation mark opens a cell and is not closed at its end. "
+        'Close it, or write a mark within a cell twice ("").',
+    )

@@ -1,0 +1,107 @@
+"""What the models cannot say: links stay within a farm, and the change feed's indexes.
+
+A link is checked together with its farm, so that no row can point into another farm. These
+checks are immediate: deferred ones would be queued a second time when the tick is stamped.
+"""
+
+from django.db import migrations
+
+# child table, column, parent table
+LINKS = [
+    ("seasonstart", "block_id", "block"),
+    ("plantingline", "block_id", "block"),
+    ("tree", "block_id", "block"),
+    ("tree", "moved_from_id", "tree"),
+    ("tree", "mother_id", "tree"),
+    ("graft", "tree_id", "tree"),
+    ("grademapping", "grade_id", "grade"),
+    ("crop", "block_id", "block"),
+    ("harvestweight", "block_id", "block"),
+    ("harvestweight", "container_id", "container"),
+    ("harvestweight", "grade_id", "grade"),
+    ("harvestweight", "crop_id", "crop"),
+    ("harvestweight", "harvest_import_id", "harvestimport"),
+    ("harvestweighttree", "weight_id", "harvestweight"),
+    ("harvestweighttree", "tree_id", "tree"),
+    ("importedchange", "weight_id", "harvestweight"),
+]
+PARENTS = sorted({parent for _, _, parent in LINKS})
+# Rows of these tables carry a tick; the column that names their farm.
+TICKED = {
+    "farm": "id",
+    **dict.fromkeys(
+        [
+            "farmrole",
+            "membership",
+            "seasonstart",
+            "cultivar",
+            "block",
+            "plantingline",
+            "tree",
+            "graft",
+            "container",
+            "grade",
+            "grademapping",
+            "crop",
+            "harvestweight",
+            "filelayout",
+            "harvestimport",
+        ],
+        "farm_id",
+    ),
+}
+
+
+def parent_key(parent):
+    name = f"records_{parent}"
+    return migrations.RunSQL(
+        f"ALTER TABLE {name} ADD CONSTRAINT {name}_in_farm UNIQUE (farm_id, id)",
+        f"ALTER TABLE {name} DROP CONSTRAINT {name}_in_farm",
+    )
+
+
+def same_farm(child, column, parent):
+    name = f"{child}_{column}_same_farm"
+    cascade = " ON DELETE CASCADE" if child == "importedchange" else ""
+    return migrations.RunSQL(
+        f"ALTER TABLE records_{child} ADD CONSTRAINT {name} FOREIGN KEY (farm_id, {column})"
+        f" REFERENCES records_{parent} (farm_id, id){cascade}",
+        f"ALTER TABLE records_{child} DROP CONSTRAINT {name}",
+    )
+
+
+def tick_indexes(table, farm):
+    name = f"records_{table}"
+    feed = f"({farm}, tick, id)" if farm != "id" else "(id, tick)"
+    return migrations.RunSQL(
+        [
+            f"CREATE INDEX {name}_unstamped ON {name} ({farm}) WHERE tick IS NULL AND {farm} IS NOT NULL",
+            f"CREATE INDEX {name}_feed ON {name} {feed}",
+        ],
+        [f"DROP INDEX {name}_feed", f"DROP INDEX {name}_unstamped"],
+    )
+
+
+MEMBERSHIP = migrations.RunSQL(
+    "ALTER TABLE records_membership ADD CONSTRAINT membership_once_at_a_time"
+    " EXCLUDE USING gist (farm_id WITH =, co_op_id WITH =,"
+    " daterange(starts_on, ends_on, '[]') WITH &&)",
+    "ALTER TABLE records_membership DROP CONSTRAINT membership_once_at_a_time",
+)
+
+UNSTAMPED_TOMBSTONES = migrations.RunSQL(
+    "CREATE INDEX records_tombstone_unstamped ON records_tombstone (farm_id) WHERE tick IS NULL",
+    "DROP INDEX records_tombstone_unstamped",
+)
+
+
+class Migration(migrations.Migration):
+    dependencies = [("records", "0001_initial")]
+
+    operations = [
+        *[parent_key(parent) for parent in PARENTS],
+        *[same_farm(*link) for link in LINKS],
+        *[tick_indexes(table, farm) for table, farm in TICKED.items()],
+        MEMBERSHIP,
+        UNSTAMPED_TOMBSTONES,
+    ]

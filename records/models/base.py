@@ -1,0 +1,149 @@
+"""What every record has: a client-made id, a version, times, a change tick and an audit history."""
+
+from typing import Any, ClassVar
+
+import pghistory
+import pgtrigger
+from django.db import models
+from django.db.models import functions
+from uuid_utils.compat import uuid7
+
+from orchard.access import Area
+
+# Kept out of the history: they change when nothing was changed by anyone.
+UNAUDITED = ("tick", "fingerprint", "created_at", "updated_at")
+
+
+class SharedTrigger(pgtrigger.Trigger):
+    """A trigger that runs a function of migration 0001, the same for every table.
+
+    The function that pgtrigger makes for each trigger asks on every row whether it is to be
+    ignored, which cost more than all the rest of a bulk write.
+    """
+
+    func = "RETURN NULL;"  # never run
+
+    def __init__(self, *, execute: str, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.execute = execute
+
+    def render_execute(self, model: models.Model) -> str:
+        return self.execute
+
+
+def stamp_trigger(*, farm: str = "farm_id", derived: bool = False) -> pgtrigger.Trigger:
+    """Give changed rows their farm's change tick, at commit."""
+    return SharedTrigger(
+        name="stamp",
+        when=pgtrigger.After,
+        operation=pgtrigger.Insert | pgtrigger.Update,
+        timing=pgtrigger.Deferred,
+        condition=pgtrigger.Condition(f'NEW."tick" IS NULL AND NEW."{farm}" IS NOT NULL'),
+        execute=f"orchard_stamp('{farm}', '{str(derived).lower()}')",
+    )
+
+
+def touch_trigger() -> pgtrigger.Trigger:
+    """Raise the version and clear the tick of a row that really changed, whoever wrote it."""
+    return SharedTrigger(
+        name="touch",
+        when=pgtrigger.Before,
+        operation=pgtrigger.Insert | pgtrigger.Update,
+        execute="orchard_touch()",
+    )
+
+
+def mark_trigger() -> pgtrigger.Trigger:
+    """Announce a new row to `stamp`, in tables whose rows have no version."""
+    return SharedTrigger(
+        name="mark",
+        when=pgtrigger.Before,
+        operation=pgtrigger.Insert,
+        execute="orchard_mark()",
+    )
+
+
+def tombstone_trigger(*, farm: str = "farm_id") -> pgtrigger.Trigger:
+    """Leave a tombstone for every deleted row of a farm."""
+    return pgtrigger.Trigger(
+        name="tombstone",
+        level=pgtrigger.Statement,
+        when=pgtrigger.After,
+        operation=pgtrigger.Delete,
+        referencing=pgtrigger.Referencing(old="gone"),
+        func=pgtrigger.Func(
+            f"""
+            INSERT INTO records_tombstone (farm_id, kind, row_id, deleted_at)
+            SELECT "{farm}", TG_TABLE_NAME, id, now() FROM gone WHERE "{farm}" IS NOT NULL;
+            RETURN NULL;
+            """
+        ),
+    )
+
+
+class Record(models.Model):
+    """A row that clients may name, edit by version and retire."""
+
+    id = models.UUIDField(primary_key=True, default=uuid7)
+    version = models.PositiveIntegerField(default=1, db_default=1, editable=False)
+    created_at = models.DateTimeField(db_default=functions.Now(), editable=False)
+    updated_at = models.DateTimeField(db_default=functions.Now(), editable=False)
+    # SHA-256 of what a client sent to create the row, to tell a repeated create from a clash.
+    fingerprint = models.BinaryField(null=True, editable=False)
+    # The commit-ordered change number within the farm; null for rows that belong to no farm.
+    tick = models.BigIntegerField(null=True, editable=False)
+
+    area: ClassVar[Area] = Area.PLACE
+    # The date that decides whether a co-op sees the row (its member's membership dates).
+    dated_by: ClassVar[str | None] = None
+
+    class Meta:
+        abstract = True
+        triggers = [touch_trigger()]
+
+    @property
+    def warnings(self) -> list[dict[str, str]]:
+        """What is odd about this row but possible; nothing here costs a query."""
+        return []
+
+
+class FarmOwned(Record):
+    """A record of one farm, kept together by `farm_id`."""
+
+    farm = models.ForeignKey("records.Farm", models.PROTECT, related_name="+")
+
+    class Meta(Record.Meta):
+        abstract = True
+        triggers = [*Record.Meta.triggers, stamp_trigger(), tombstone_trigger()]
+
+
+def farm_key(to: str, *, null: bool = False, related_name: str = "+") -> Any:
+    """A link to a record of the same farm.
+
+    The database's constraint covers (farm_id, id) together (migration 0002), so that no row can
+    point into another farm; Django's own single-column constraint would add nothing.
+    """
+    return models.ForeignKey(
+        to,
+        models.PROTECT,
+        null=null,
+        blank=null,
+        related_name=related_name,
+        db_constraint=False,
+    )
+
+
+def audited(*, farm: str | None = "farm", exclude: tuple[str, ...] = ()) -> Any:
+    """Record every change, at statement level: row level grows quadratically with bulk writes."""
+    by_farm = (
+        [models.Index(fields=[farm, "-pgh_created_at", "-pgh_id"], name="%(class)s_farm")]
+        if farm
+        else []
+    )
+    return pghistory.track(
+        pghistory.InsertEvent(level=pgtrigger.Statement),
+        pghistory.UpdateEvent(level=pgtrigger.Statement),
+        pghistory.DeleteEvent(level=pgtrigger.Statement),
+        exclude=[*UNAUDITED, *exclude],
+        meta={"indexes": by_farm} if by_farm else {},
+    )

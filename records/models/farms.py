@@ -1,0 +1,205 @@
+"""Co-ops, their members, farms and their seasons."""
+
+import datetime as dt
+import zoneinfo
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from orchard.access import Area
+from records.choices import Basis, DateOrder, DecimalMark, Month, Shares, WeightUnit
+from records.models.base import (
+    FarmOwned,
+    Record,
+    audited,
+    farm_key,
+    stamp_trigger,
+    tombstone_trigger,
+    touch_trigger,
+)
+from records.querysets import CoOpQuerySet, FarmOwnedQuerySet, FarmQuerySet, MembershipQuerySet
+
+
+def check_time_zone(name: str) -> None:
+    if name not in zoneinfo.available_timezones():
+        raise ValidationError(
+            "%(name)s is no time zone of the IANA list, such as Atlantic/Madeira.",
+            code="unknown-time-zone",
+            params={"name": name},
+        )
+
+
+@audited(farm=None)
+class CoOp(Record):
+    """A group of farms that consolidates its members' harvests."""
+
+    code = models.CharField(max_length=20, unique=True)
+    name = models.CharField(max_length=120)
+    basis = models.CharField(max_length=10, choices=Basis, default=Basis.PICKED)
+    retired_on = models.DateField(null=True, blank=True)
+
+    objects = CoOpQuerySet.as_manager()
+
+    class Meta(Record.Meta):
+        verbose_name = "co-op"
+        constraints = [
+            models.CheckConstraint(condition=~Q(code=""), name="co_op_has_a_code"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+@audited(farm="id")
+class Farm(Record):
+    """A place with coordinates and a time zone, and how its members' files are read."""
+
+    code = models.CharField(max_length=20, unique=True)
+    name = models.CharField(max_length=120)
+    time_zone = models.CharField(max_length=64, validators=[check_time_zone])
+    latitude = models.DecimalField(
+        max_digits=8,
+        decimal_places=6,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(-90), MaxValueValidator(90)],
+    )
+    longitude = models.DecimalField(
+        max_digits=9,
+        decimal_places=6,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(-180), MaxValueValidator(180)],
+    )
+    season_start_month = models.PositiveSmallIntegerField(choices=Month, default=1)
+    backdate_days = models.PositiveSmallIntegerField(
+        default=14,
+        validators=[MaxValueValidator(366)],
+        help_text="How many days back field workers may add and correct records.",
+    )
+    adviser_writes = models.BooleanField(default=False)
+    decimal_mark = models.CharField(max_length=1, choices=DecimalMark, blank=True)
+    date_order = models.CharField(max_length=14, choices=DateOrder, blank=True)
+    weight_unit = models.CharField(max_length=2, choices=WeightUnit, blank=True)
+    retired_on = models.DateField(null=True, blank=True)
+
+    objects = FarmQuerySet.as_manager()
+
+    class Meta(Record.Meta):
+        triggers = [touch_trigger(), stamp_trigger(farm="id"), tombstone_trigger(farm="id")]
+        constraints = [
+            models.CheckConstraint(condition=~Q(code=""), name="farm_has_a_code"),
+            models.CheckConstraint(
+                condition=Q(latitude__isnull=True, longitude__isnull=True)
+                | Q(latitude__range=(-90, 90), longitude__range=(-180, 180)),
+                name="farm_coordinates_in_range",
+                violation_error_message="Give both latitude and longitude, or neither.",
+            ),
+            models.CheckConstraint(
+                condition=Q(season_start_month__range=(1, 12)), name="farm_season_start_is_a_month"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.name}"
+
+    @property
+    def warnings(self) -> list[dict[str, str]]:
+        return [*self._zone_warnings()]
+
+    def _zone_warnings(self) -> list[dict[str, str]]:
+        """The sun and the clock should roughly agree; swapped coordinates seldom do."""
+        if self.latitude is None or self.longitude is None:
+            return []
+        latitude, longitude = float(self.latitude), float(self.longitude)
+        offset_h = _standard_offset_h(self.time_zone)
+        fits = _hours_apart(longitude / 15, offset_h) <= MAX_ZONE_ERROR_H
+        swapped_fits = (
+            abs(longitude) <= 90 and _hours_apart(latitude / 15, offset_h) <= MAX_ZONE_ERROR_H
+        )
+        if not fits and swapped_fits:
+            text = (
+                "Latitude and longitude look swapped: the other way round they suit the time zone."
+            )
+            return [{"code": "coordinates-swapped", "pointer": "/latitude", "detail": text}]
+        if not fits:
+            text = "The longitude is far from the time zone's own hours; check both."
+            return [{"code": "coordinates-off-zone", "pointer": "/longitude", "detail": text}]
+        return []
+
+
+# No zone's standard time is more than about three and a half hours from its sun's.
+MAX_ZONE_ERROR_H = 3.5
+
+
+def _standard_offset_h(time_zone: str) -> float:
+    """Hours ahead of UTC outside daylight-saving time."""
+    zone = zoneinfo.ZoneInfo(time_zone)
+    offsets = [dt.datetime(2024, month, 1, tzinfo=zone).utcoffset() for month in (1, 7)]
+    return min(offset.total_seconds() for offset in offsets if offset is not None) / 3600
+
+
+def _hours_apart(a: float, b: float) -> float:
+    return abs((a - b + 12) % 24 - 12)
+
+
+@audited()
+class Membership(FarmOwned):
+    """A farm's time in a co-op, what it shares there and what the co-op's staff may do."""
+
+    area = Area.PLACE
+
+    co_op = models.ForeignKey(CoOp, models.PROTECT, related_name="memberships")
+    farm = models.ForeignKey(Farm, models.PROTECT, related_name="memberships")
+    starts_on = models.DateField()
+    ends_on = models.DateField(null=True, blank=True, help_text="The last day, if it has ended.")
+    shares = models.CharField(max_length=10, choices=Shares, default=Shares.HARVEST)
+    staff_may_edit = models.BooleanField(
+        default=False, help_text="Staff may import, correct and settle this member's harvest data."
+    )
+    is_associate = models.BooleanField(default=False)
+
+    objects = MembershipQuerySet.as_manager()
+
+    class Meta(FarmOwned.Meta):
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(ends_on__isnull=True) | Q(ends_on__gte=F("starts_on")),
+                name="membership_ends_after_it_starts",
+                violation_error_message="The last day is before the first.",
+            ),
+            # Overlaps are excluded by membership_once_at_a_time (migration 0002).
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.farm} in {self.co_op}"
+
+
+@audited()
+class SeasonStart(FarmOwned):
+    """From a date on, the month in which the farm's (or one block's) season starts."""
+
+    block: Any = farm_key("records.Block", null=True, related_name="season_starts")
+    farm = models.ForeignKey(Farm, models.PROTECT, related_name="season_starts")
+    applies_from = models.DateField()
+    month = models.PositiveSmallIntegerField(choices=Month)
+
+    objects = FarmOwnedQuerySet.as_manager()
+
+    class Meta(FarmOwned.Meta):
+        constraints = [
+            models.UniqueConstraint(
+                fields=["farm", "block", "applies_from"],
+                name="season_start_once_a_date",
+                nulls_distinct=False,
+            ),
+            models.CheckConstraint(
+                condition=Q(month__range=(1, 12)), name="season_start_is_a_month"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_month_display()} from {self.applies_from}"

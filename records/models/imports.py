@@ -1,0 +1,142 @@
+"""Members' files: what was sent, how it was read, what became of it."""
+
+from typing import Any
+
+from django.db import models
+from django.db.models import F
+
+from orchard.access import Area
+from records.choices import DateOrder, DecimalMark, ImportState, OnProblem, WeightUnit
+from records.models.base import FarmOwned, audited, farm_key
+from records.querysets import FarmOwnedQuerySet, ImportProblemQuerySet
+
+
+class ReadingChoices(models.Model):
+    """How a file is to be read where the file itself does not tell."""
+
+    mapping = models.JSONField(
+        default=dict, blank=True, help_text="The sender's headings and the columns they mean."
+    )
+    decimal_mark = models.CharField(max_length=1, choices=DecimalMark, blank=True)
+    date_order = models.CharField(max_length=14, choices=DateOrder, blank=True)
+    unit = models.CharField(max_length=2, choices=WeightUnit, blank=True)
+
+    class Meta:
+        abstract = True
+
+
+@audited()
+class FileLayout(ReadingChoices, FarmOwned):
+    """How a farm's files of one series are read, kept so that the next one needs no answers."""
+
+    area = Area.IMPORT
+
+    series = models.CharField(max_length=60, default="harvest")
+
+    objects = FarmOwnedQuerySet.as_manager()
+
+    class Meta(FarmOwned.Meta):
+        constraints = [
+            models.UniqueConstraint(fields=["farm", "series"], name="file_layout_once_a_series")
+        ]
+
+    def __str__(self) -> str:
+        return self.series
+
+
+@audited(exclude=("progress", "found"))
+class HarvestImport(ReadingChoices, FarmOwned):
+    """One file of weighings on its way in, from receipt to landing or refusal."""
+
+    area = Area.IMPORT
+
+    series = models.CharField(max_length=60, default="harvest")
+    file_name = models.CharField(max_length=255)
+    file_sha256 = models.CharField(max_length=64, editable=False)
+    encoding = models.CharField(max_length=20, blank=True)
+    delimiter = models.CharField(max_length=1, blank=True)
+    sheet = models.CharField(max_length=80, blank=True)
+    dry_run = models.BooleanField(default=False)
+    on_problem = models.CharField(max_length=6, choices=OnProblem, default=OnProblem.REJECT)
+
+    state = models.CharField(
+        max_length=10, choices=ImportState, default=ImportState.RECEIVED, editable=False
+    )
+    progress = models.PositiveSmallIntegerField(default=0, editable=False)
+    found = models.JSONField(
+        default=dict, editable=False, help_text="What was detected, and the headings as understood."
+    )
+    questions = models.JSONField(default=list, editable=False)
+    explanation = models.TextField(blank=True, editable=False)
+    rows_read = models.PositiveIntegerField(null=True, editable=False)
+    rows_added = models.PositiveIntegerField(null=True, editable=False)
+    rows_changed = models.PositiveIntegerField(null=True, editable=False)
+    rows_unchanged = models.PositiveIntegerField(null=True, editable=False)
+    rows_retired = models.PositiveIntegerField(null=True, editable=False)
+    rows_refused = models.PositiveIntegerField(null=True, editable=False)
+    finished_at = models.DateTimeField(null=True, editable=False)
+    created_by = models.ForeignKey(
+        "records.Person", models.SET_NULL, null=True, editable=False, related_name="+"
+    )
+
+    objects = FarmOwnedQuerySet.as_manager()
+
+    class Meta(FarmOwned.Meta):
+        indexes = [models.Index(fields=["farm", "created_at", "id"], name="harvest_import_listed")]
+
+    def __str__(self) -> str:
+        return self.file_name
+
+
+class ImportFile(models.Model):
+    """The file as sent. In the database, so that any worker on any host can read it."""
+
+    harvest_import = models.OneToOneField(
+        HarvestImport, models.CASCADE, primary_key=True, related_name="file"
+    )
+    content = models.BinaryField()
+
+    def __str__(self) -> str:
+        return f"{len(self.content)} bytes"
+
+
+class ImportProblem(models.Model):
+    """Why a row was refused, in the sender's own terms."""
+
+    farm = models.ForeignKey("records.Farm", models.PROTECT, related_name="+", db_constraint=False)
+    harvest_import = models.ForeignKey(HarvestImport, models.CASCADE, related_name="problems")
+    row = models.PositiveIntegerField(help_text="Row number in the sender's file; 0 for the file.")
+    column = models.CharField(max_length=200, blank=True)
+    code = models.CharField(max_length=40)
+    value = models.CharField(max_length=120, blank=True)
+    detail = models.CharField(max_length=500)
+
+    objects = ImportProblemQuerySet.as_manager()
+
+    class Meta:
+        indexes = [models.Index(fields=["harvest_import", "row", "id"], name="import_problem_row")]
+
+    def __str__(self) -> str:
+        return f"row {self.row}: {self.detail}"
+
+
+class ImportedChange(models.Model):
+    """The row as it was before an import changed it, so that the import can be undone."""
+
+    farm = models.ForeignKey("records.Farm", models.PROTECT, related_name="+", db_constraint=False)
+    harvest_import = models.ForeignKey(
+        HarvestImport, models.CASCADE, related_name="changes", db_constraint=False
+    )
+    weight: Any = farm_key("records.HarvestWeight")
+    landed_version = models.PositiveIntegerField()
+    before = models.JSONField(null=True, help_text="Null for a row that the import added.")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                F("harvest_import"), F("weight"), name="imported_change_once_a_row"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return str(self.weight_id)

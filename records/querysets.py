@@ -1,0 +1,198 @@
+"""Every named query. `visible_to` and `writable_by` are the only doors to records.
+
+Rows are seen through a role on their farm, through what a member shares with a co-op while it is
+a member, or because they are reference data. Anything else does not exist for the caller.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING, Any, Self
+
+from django.apps import apps
+from django.db import models
+from django.db.models import Exists, OuterRef, Q, Value
+
+from orchard.access import SHARES, STAFF_EDITS, Area, Caller
+
+if TYPE_CHECKING:
+    from django.db.models.expressions import Combinable
+
+
+def _membership(condition: Q, *, farm: str, day: str | None) -> Exists:
+    """A membership of the row's farm, on the row's date.
+
+    Rows without a date (blocks, trees, ...) stay visible after a membership ends, so that the
+    weighings from its time keep their names.
+    """
+    condition &= Q(farm_id=OuterRef(farm))
+    if day is not None:
+        condition &= Q(starts_on__lte=OuterRef(day))
+        condition &= Q(ends_on__isnull=True) | Q(ends_on__gte=OuterRef(day))
+    return Exists(apps.get_model("records", "Membership")._base_manager.filter(condition))
+
+
+def _shared(caller: Caller, kind: str, area: Area) -> Q:
+    """Memberships through which the caller's co-ops reach an area."""
+    condition = Q(co_op_id__in=caller.co_ops_with(kind, area))
+    if kind == "reads":
+        shares = [share for share, held in SHARES.items() if area in held.reads]
+        return condition & Q(shares__in=shares)
+    return condition & Q(staff_may_edit=True) if area in STAFF_EDITS else Q(pk__in=[])
+
+
+class FarmOwnedQuerySet(models.QuerySet[Any]):
+    """Rows that belong to a farm."""
+
+    farm_path = "farm_id"
+
+    @property
+    def area(self) -> Area:
+        return self.model.area
+
+    def visible_to(self, caller: Caller) -> Self:
+        """What the caller may see, each row marked `limited` where only a harvest share shows it."""
+        if caller.is_platform_admin:
+            return self.annotate(limited=Value(False))
+        return self.filter(self._reach(caller, "reads")).annotate(limited=self._limited(caller))
+
+    def writable_by(self, caller: Caller) -> Self:
+        """What the caller may change."""
+        if caller.is_platform_admin:
+            return self
+        return self.filter(self._reach(caller, "writes"))
+
+    def _reach(self, caller: Caller, kind: str) -> Q:
+        reach = Q(**{f"{self.farm_path}__in": caller.farms_with(kind, self.area)})
+        own = caller.farms_with("own", self.area)
+        if own and caller.person_id:
+            reach |= Q(**{f"{self.farm_path}__in": own}, created_by_id=caller.person_id)
+        if caller.co_ops_with(kind, self.area):
+            shared = _shared(caller, kind, self.area)
+            reach |= Q(_membership(shared, farm=self.farm_path, day=self.model.dated_by))
+        return reach
+
+    def _limited(self, caller: Caller) -> Combinable:
+        """Whether the row is seen only through a limited right."""
+        full = Q(**{f"{self.farm_path}__in": caller.unlimited_farms})
+        unlimited = [co_op for co_op, held in caller.co_ops.items() if not held.limited]
+        if unlimited:
+            shared = Q(co_op_id__in=unlimited, shares="all")
+            full |= Q(_membership(shared, farm=self.farm_path, day=self.model.dated_by))
+        return models.Case(models.When(full, then=Value(False)), default=Value(True))
+
+
+class FarmQuerySet(FarmOwnedQuerySet):
+    farm_path = "id"
+
+    def where_caller_may(self, kind: str, area: Area, caller: Caller) -> Self:
+        """Farms on which the caller reads, writes, or writes `own` records of an area."""
+        if caller.is_platform_admin:
+            return self
+        farms = Q(pk__in=caller.farms_with(kind, area))
+        if kind == "writes":
+            farms |= Q(pk__in=caller.farms_with("own", area))
+        if caller.co_ops_with(kind, area):
+            farms |= Q(_membership(_shared(caller, kind, area), farm="id", day=None))
+        return self.filter(farms)
+
+
+class CultivarQuerySet(FarmOwnedQuerySet):
+    """A farm's own cultivars, and those shared by all."""
+
+    def _reach(self, caller: Caller, kind: str) -> Q:
+        reach = super()._reach(caller, kind)
+        return reach | Q(farm__isnull=True) if kind == "reads" else reach
+
+    def usable_on(self, farm_id: Any) -> Self:
+        return self.filter(Q(farm__isnull=True) | Q(farm_id=farm_id))
+
+
+class TreeQuerySet(FarmOwnedQuerySet):
+    def standing_on(self, day: dt.date) -> Self:
+        """Trees planted by then and not yet removed."""
+        return self.filter(
+            Q(planted_on__isnull=True) | Q(planted_on__lte=day),
+            Q(removed_on__isnull=True) | Q(removed_on__gt=day),
+        )
+
+
+class HarvestWeightQuerySet(FarmOwnedQuerySet):
+    def kept(self) -> Self:
+        """Weighings that count: not retired by a later file."""
+        return self.filter(retired_on__isnull=True)
+
+
+class MembershipQuerySet(FarmOwnedQuerySet):
+    """Seen by the co-op's staff and the farm's people; changed by platform admins only."""
+
+    def _reach(self, caller: Caller, kind: str) -> Q:
+        if kind == "writes":
+            return Q(pk__in=[])
+        return super()._reach(caller, kind) | Q(co_op__in=caller.co_ops_with("reads", self.area))
+
+    def on(self, day: dt.date) -> Self:
+        return self.filter(Q(ends_on__isnull=True) | Q(ends_on__gte=day), starts_on__lte=day)
+
+
+class ReferenceQuerySet(models.QuerySet[Any]):
+    """Reference data: seen by everyone, changed by platform admins."""
+
+    def visible_to(self, caller: Caller) -> Self:
+        return self.annotate(limited=Value(False))
+
+    def writable_by(self, caller: Caller) -> Self:
+        return self if caller.is_platform_admin else self.none()
+
+
+class CoOpQuerySet(ReferenceQuerySet):
+    """A co-op is seen by its staff, its apps and its members."""
+
+    path = ""
+
+    def visible_to(self, caller: Caller) -> Self:
+        seen = super().visible_to(caller)
+        if caller.is_platform_admin:
+            return seen
+        members = apps.get_model("records", "Membership")._base_manager.filter(
+            co_op_id=OuterRef(f"{self.path}id" if not self.path else f"{self.path}_id"),
+            farm_id__in=caller.farms_with("reads", Area.PLACE),
+        )
+        key = f"{self.path}_id__in" if self.path else "id__in"
+        return seen.filter(Q(**{key: list(caller.co_ops)}) | Q(Exists(members)))
+
+
+class CoOpGradeQuerySet(CoOpQuerySet):
+    path = "co_op"
+
+    def writable_by(self, caller: Caller) -> Self:
+        if caller.is_platform_admin:
+            return self
+        return self.filter(co_op_id__in=caller.co_ops_with("writes", Area.HARVEST))
+
+
+class TokenQuerySet(models.QuerySet[Any]):
+    """Tokens are seen and revoked by whoever may issue them."""
+
+    def visible_to(self, caller: Caller) -> Self:
+        seen = self.annotate(limited=Value(False))
+        if caller.is_platform_admin:
+            return seen
+        return seen.filter(
+            Q(farm_id__in=caller.farms_with("writes", Area.PEOPLE))
+            | Q(co_op_id__in=caller.co_ops_with("writes", Area.PEOPLE))
+        )
+
+    def writable_by(self, caller: Caller) -> Self:
+        return self.visible_to(caller)
+
+    def usable(self, now: dt.datetime) -> Self:
+        return self.filter(expires_at__gt=now, revoked_at__isnull=True)
+
+
+class ImportProblemQuerySet(models.QuerySet[Any]):
+    """Seen by whoever sees the import."""
+
+    def visible_to(self, caller: Caller) -> Self:
+        imports = apps.get_model("records", "HarvestImport").objects.visible_to(caller)
+        return self.filter(harvest_import__in=imports.values("pk"))
