@@ -26,4 +26,4 @@ USER orchard
 EXPOSE 8000
 HEALTHCHECK --interval=10s --timeout=5s --start-period=20s \
     CMD ["python", "-c", "from urllib.request import urlopen; urlopen('http://127.0.0.1:8000/livez', timeout=4)"]
-CMD ["gunicorn", "orchard.wsgi", "--bind=0.0.0.0:8000", "--workers=2", "--threads=4", "--worker-tmp-dir=/dev/shm", "--access-logfile=-"]
+CMD ["gunicorn", "orchard.wsgi", "--bind=0.0.0.0:8000", "--workers=2", "--threads=4", "--worker-tmp-dir=/dev/shm", "--no-control-socket", "--access-logfile=-"]
