@@ -3,9 +3,9 @@ FROM python:3.13-slim
 ENV PYTHONDONTWRITEBYTECODE=1 \
     PYTHONUNBUFFERED=1 \
     STATIC_ROOT=/srv/static \
-    BEAT_SCHEDULE_FILE=/tmp/celerybeat-schedule
+    BEAT_SCHEDULE_FILE=/srv/beat/schedule
 
-RUN useradd --system --no-create-home orchard
+RUN useradd --system --no-create-home orchard && install --directory --owner=orchard /srv/beat
 WORKDIR /srv/orchard
 
 # The lock serves laptops too; an image has its database elsewhere and drops the embedded one.
