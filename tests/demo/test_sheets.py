@@ -12,10 +12,12 @@ from python_calamine import CalamineWorkbook
 
 from orchard.demo.cast import Cast, Farm, SheetLayout
 from orchard.demo.cast_files import read_cast
-from orchard.demo.harvest import Weighing
+from orchard.demo.harvest import Weighing, weighings
 from orchard.demo.sheets import Sheet, write_sheets
 from records.importing.columns import match_headings
 from records.importing.harvest import HARVEST
+from records.importing.reading import Settings, read
+from records.importing.rows import WeighingRow
 
 DATE_FORMATS = {
     "HAD": "%d/%m/%Y",
@@ -182,3 +184,29 @@ def test_the_import_knows_what_every_heading_means(cast: Cast) -> None:
         assert (found.unused, found.missing, found.problems) == ((), (), ())
         for heading, (_, field) in zip(found.used, farm.sheet.columns, strict=True):
             assert heading.column.name in ({"net", "weight"} if field == "net" else {field})
+
+
+@pytest.mark.parametrize("as_of", [date(2026, 11, 20), date(2026, 8, 12)])
+def test_the_import_reads_every_line_by_the_members_settings(as_of: date, tmp_path: Path) -> None:
+    """Early in a season a file may be too short to tell its own date order or decimal mark."""
+    cast = read_cast(as_of)
+    farms = {farm.code: farm for farm in cast.farms}
+    found = []
+    for sheet in write_sheets(cast, tmp_path):
+        farm = farms[sheet.farm_code]
+        reading = read(sheet.path.read_bytes(), sheet.path.name, saved_settings(farm), as_of)
+        found += [imported(row) for row in reading.rows()]
+    assert found == [told(farms[weighing.farm], weighing) for weighing in weighings(cast)]
+
+
+def saved_settings(farm: Farm) -> Settings:
+    return Settings(
+        saved_decimal_mark=farm.sheet.decimal_mark,
+        saved_date_order=farm.sheet.date_order,
+        saved_unit=farm.sheet.weight_unit,
+    )
+
+
+def imported(row: object) -> tuple:
+    assert isinstance(row, WeighingRow), row
+    return (row.picked_on, row.block, row.cultivar, row.grade or None, row.weight_g)
