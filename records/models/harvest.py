@@ -203,8 +203,10 @@ class HarvestWeight(FarmOwned):
         null=True,
         blank=True,
         validators=[MaxValueValidator(MAX_WEIGHING_G)],
-        help_text="All containers together; containers times the container's tare if not given.",
+        help_text="All containers together, where it was read; else it is counted from the container.",
     )
+    # As on the day of weighing: a container weighed anew later changes no old weighing.
+    container_tare_g = models.PositiveIntegerField(null=True, blank=True, editable=False)
     fruit_count = models.PositiveIntegerField(
         null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(MAX_FRUIT)]
     )
@@ -259,8 +261,7 @@ class HarvestWeight(FarmOwned):
                 violation_error_message="Give a weight, a number of containers or a number of fruit.",
             ),
             models.CheckConstraint(
-                condition=Q(weight__isnull=True, unit="", net_g__isnull=True)
-                | (Q(weight__isnull=False, net_g__isnull=False) & ~Q(unit="")),
+                condition=Q(weight__isnull=True, unit="") | (Q(weight__isnull=False) & ~Q(unit="")),
                 name="harvest_weight_has_a_unit",
                 violation_error_message="A weight needs a unit, and a unit a weight.",
             ),

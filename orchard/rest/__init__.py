@@ -1,0 +1,1 @@
+"""The shared behaviour of every route: problems, pages, filters, conditional writes, schema."""

@@ -1,0 +1,93 @@
+"""List filters: unknown parameters are refused, and what may not be seen does not exist."""
+
+import uuid
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import django_filters
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db.models import Model, QuerySet
+from django_filters.rest_framework import DjangoFilterBackend
+from rest_framework.request import Request
+
+from orchard.rest.pagination import PAGE_PARAMETERS, bad_parameter
+from orchard.rest.problems import Problem
+
+
+class FilterBackend(DjangoFilterBackend):
+    def filter_queryset(
+        self, request: Request, queryset: QuerySet[Any], view: Any
+    ) -> QuerySet[Any]:
+        filterset = self.get_filterset(request, queryset, view)
+        refuse_unknown(request, filterset.filters if filterset else ())
+        if filterset is None:
+            return queryset
+        check(filterset)
+        filtered: QuerySet[Any] = filterset.qs
+        return filtered
+
+
+def refuse_unknown(request: Request, known: Iterable[str]) -> None:
+    for name in request.query_params:
+        if name not in {*known, *PAGE_PARAMETERS}:
+            raise bad_parameter(name, "is not a filter of this list.", code="unknown-parameter")
+
+
+def check(filterset: django_filters.FilterSet) -> dict[str, Any]:
+    """The parameters' values; a Problem naming each that is wrong."""
+    if not filterset.is_valid():
+        raise _refusal(filterset.errors.as_data())
+    values: dict[str, Any] = filterset.form.cleaned_data
+    return values
+
+
+def _refusal(faults: dict[str, list[ValidationError]]) -> Problem:
+    errors = [
+        {"parameter": name, "code": (fault.code or "invalid").replace("_", "-"), "detail": text}
+        for name, found in faults.items()
+        for fault in found
+        for text in fault.messages
+    ]
+    unseen = all(error["code"] == "does-not-exist" for error in errors)
+    first = errors[0]
+    return Problem(
+        "rule-broken" if unseen else "invalid-request",
+        f"{first['parameter']}: {first['detail']}",
+        errors=errors,
+    )
+
+
+class VisibleField(forms.ModelChoiceField):
+    """One record by id. One that the caller may not see is one that does not exist."""
+
+    def to_python(self, value: Any) -> Model | None:
+        if value in self.empty_values:
+            return None
+        try:
+            key = uuid.UUID(value)
+        except ValueError:
+            raise ValidationError("This is no UUID.", code="invalid") from None
+        found: Model | None = self.queryset.filter(pk=key).first()
+        if found is None:
+            raise ValidationError("There is no such record.", code="does_not_exist")
+        return found
+
+
+class VisibleFilter(django_filters.ModelChoiceFilter):
+    """Rows that belong to one record, given by id: `?farm=...`."""
+
+    field_class = VisibleField
+
+    def __init__(self, model: type[Model], **kwargs: Any) -> None:
+        super().__init__(queryset=_visible(model), **kwargs)
+
+
+def _visible(model: type[Model]) -> Callable[[Request], QuerySet[Any]]:
+    def of_caller(request: Request | None) -> QuerySet[Any]:
+        if request is None:  # the schema generator asks without one
+            return model._default_manager.none()
+        rows: QuerySet[Any] = model._default_manager.all().visible_to(request.auth)  # type: ignore[attr-defined]
+        return rows
+
+    return of_caller

@@ -1,0 +1,193 @@
+"""The shared serializer: strict fields, links within sight, and the database's own rules."""
+
+import copy
+from collections.abc import Iterable
+from typing import Any, ClassVar
+
+from django.core.exceptions import NON_FIELD_ERRORS
+from django.core.exceptions import ValidationError as ModelValidationError
+from django.db import models
+from django.db.models import CheckConstraint, Model, QuerySet, UniqueConstraint
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from orchard.access import Caller
+
+
+class VisibleRelatedField(serializers.PrimaryKeyRelatedField):
+    """A link by id. What the caller may not see answers as what does not exist."""
+
+    default_error_messages: ClassVar[dict[str, str]] = {
+        "does_not_exist": "There is no such record.",
+        "incorrect_type": "An id is a UUID.",
+    }
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("pk_field", serializers.UUIDField())
+        super().__init__(**kwargs)
+
+    def get_queryset(self) -> QuerySet[Any]:
+        queryset: Any = super().get_queryset()
+        rows: QuerySet[Any] = queryset.visible_to(self.context["request"].auth)
+        return rows
+
+
+class Warning_(serializers.Serializer):  # noqa: N801 - the component is called Warning
+    """Something odd but possible, for a person to look at."""
+
+    code = serializers.CharField()
+    pointer = serializers.CharField(help_text="JSON Pointer to the field.")
+    detail = serializers.CharField()
+
+    class Meta:
+        ref_name = "Warning"
+
+
+class RecordSerializer(serializers.ModelSerializer):
+    """One record.
+
+    `Meta.shared` names the fields that a limited right shows (None: all of them);
+    `Meta.fixed` those that cannot change after creation; `Meta.blame` says which field a check
+    constraint's fault is reported at.
+    """
+
+    serializer_related_field = VisibleRelatedField
+
+    id = serializers.UUIDField(required=False, help_text="Made by the client, if it likes.")
+    warnings = Warning_(many=True, read_only=True)
+
+    base_fields = ("id", "version", "created_at", "updated_at", "warnings")
+
+    class Meta:
+        validators: ClassVar[list[Any]] = []
+
+    @property
+    def caller(self) -> Caller:
+        caller: Caller = self.context["request"].auth
+        return caller
+
+    def get_extra_kwargs(self) -> dict[str, Any]:
+        extra: dict[str, Any] = super().get_extra_kwargs()
+        for name in ("version", "created_at", "updated_at"):
+            extra.setdefault(name, {})["read_only"] = True
+        return extra
+
+    def get_unique_together_validators(self) -> list[Any]:
+        """None: `check_constraints` below covers them, with better pointers."""
+        return []
+
+    def get_unique_for_date_validators(self) -> list[Any]:
+        return []
+
+    def to_internal_value(self, data: Any) -> dict[str, Any]:
+        unknown = unknown_fields(self, data)
+        if unknown:
+            raise serializers.ValidationError(
+                {
+                    name: [
+                        serializers.ErrorDetail("There is no such field to write.", "unknown-field")
+                    ]
+                    for name in unknown
+                }
+            )
+        values: dict[str, Any] = super().to_internal_value(data)
+        return values
+
+    def to_representation(self, instance: Any) -> dict[str, Any]:
+        shown: dict[str, Any] = super().to_representation(instance)
+        shared = getattr(self.Meta, "shared", None)
+        if shared is not None and getattr(instance, "limited", False):
+            kept = {*shared, *self.base_fields}
+            shown = {name: value if name in kept else None for name, value in shown.items()}
+            shown["warnings"] = []
+        return shown
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        self._check_fixed(attrs)
+        candidate = self.candidate(attrs)
+        check_same_farm(candidate, attrs)
+        check_constraints(candidate, getattr(self.Meta, "blame", {}))
+        return attrs
+
+    def candidate(self, attrs: dict[str, Any]) -> Any:
+        """The record as it would be, not yet saved."""
+        model: type[Model] = self.Meta.model  # type: ignore[attr-defined]  # set by each serializer
+        many = {field.name for field in model._meta.many_to_many}
+        candidate = copy.copy(self.instance) if self.instance is not None else model()
+        for name, value in attrs.items():
+            if name not in many:
+                setattr(candidate, name, value)
+        return candidate
+
+    def _check_fixed(self, attrs: dict[str, Any]) -> None:
+        if self.instance is None:
+            return
+        for name in ("id", "farm", *getattr(self.Meta, "fixed", ())):
+            if name in attrs and attrs[name] != getattr(self.instance, name):
+                raise field_error(name, "This cannot change once the record exists.", "fixed")
+
+
+def unknown_fields(serializer: serializers.Serializer, data: Any) -> list[str]:
+    if not isinstance(data, dict):
+        return []
+    writable = {name for name, field in serializer.fields.items() if not field.read_only}
+    return sorted(set(data) - writable)
+
+
+def field_error(field: str, text: str, code: str) -> serializers.ValidationError:
+    return serializers.ValidationError({field: [serializers.ErrorDetail(text, code)]})
+
+
+def check_same_farm(record: Any, attrs: Iterable[str]) -> None:
+    """Every link of a farm's record stays within the farm (or leads to reference data)."""
+    farm_id = getattr(record, "farm_id", None)
+    if farm_id is None:
+        return
+    for name in attrs:
+        linked = _linked(record, name)
+        owner = getattr(linked, "farm_id", None)
+        if owner is not None and owner != farm_id:
+            raise field_error(name, "This belongs to another farm.", "other-farm")
+
+
+def _linked(record: Any, name: str) -> Any:
+    fields = {field.name for field in record._meta.fields if field.is_relation}
+    return getattr(record, name) if name in fields else None
+
+
+def check_constraints(record: Model, blame: dict[str, str]) -> None:
+    """Run the model's constraints, so that a violation is a 422 that names a field."""
+    errors: dict[str, list[Any]] = {}
+    for model, constraints in record.get_constraints():
+        for constraint in constraints:
+            try:
+                constraint.validate(model, record)
+            except ModelValidationError as error:
+                field = blame.get(constraint.name) or _blamed(constraint, error)
+                errors.setdefault(field, []).extend(
+                    serializers.ErrorDetail(text, _code(constraint, error))
+                    for text in error.messages
+                )
+    if errors:
+        raise serializers.ValidationError(errors)
+
+
+def _blamed(constraint: models.BaseConstraint, error: ModelValidationError) -> str:
+    if hasattr(error, "error_dict"):
+        return next(name for name in error.error_dict if name != NON_FIELD_ERRORS)
+    if isinstance(constraint, UniqueConstraint) and constraint.fields:
+        return constraint.fields[-1]
+    return "non_field_errors"
+
+
+def _code(constraint: models.BaseConstraint, error: ModelValidationError) -> str:
+    if isinstance(constraint, UniqueConstraint):
+        return "already-taken"
+    if isinstance(constraint, CheckConstraint):
+        return "rule-broken"
+    return constraint.violation_error_code or "rule-broken"
+
+
+@extend_schema_field({"type": "object", "additionalProperties": True})
+class ObjectField(serializers.JSONField):
+    """A JSON object whose shape the service does not prescribe."""

@@ -1,0 +1,199 @@
+"""The shared viewset: create by client-made id, edit by version, see only what may be seen."""
+
+import hashlib
+import uuid
+from typing import Any, ClassVar
+
+import orjson
+from django.db import IntegrityError, transaction
+from django.db.models import Model, QuerySet
+from rest_framework import mixins, permissions, renderers, status, viewsets
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from orchard.access import Area, Caller
+from orchard.rest.pagination import chosen_ordering, sort_keys
+from orchard.rest.problems import Problem
+from orchard.rest.renderers import CSVRenderer, JSONRenderer, XLSXRenderer
+
+MAX_TABLE_ROWS = 50_000
+
+
+class MayReach(permissions.BasePermission):
+    """Some place must exist where the caller may do this at all: a token may lack the scope."""
+
+    def has_permission(self, request: Request, view: Any) -> bool:
+        caller: Caller | None = request.auth
+        if caller is None or view.area is None:
+            return caller is not None
+        if request.method in permissions.SAFE_METHODS:
+            allowed = caller.may_ever("reads", view.area) or caller.may_ever("own", view.area)
+        else:
+            allowed = caller.may_ever("writes", view.area) or caller.may_ever("own", view.area)
+        if not allowed:
+            code = "insufficient-scope" if caller.token_id else "not-allowed"
+            raise Problem(code, f"Nothing lets you do this with {view.area} records.")
+        return True
+
+
+class RecordsView(viewsets.GenericViewSet):
+    """What reading and writing have in common."""
+
+    area: ClassVar[Area | None] = None
+    orderings: ClassVar[tuple[str, ...]] = ("created_at",)
+    tabular: ClassVar[bool] = False
+    permission_classes: ClassVar[list[Any]] = [permissions.IsAuthenticated, MayReach]
+    lookup_value_converter = "uuid"
+
+    @property
+    def caller(self) -> Caller:
+        caller: Caller = self.request.auth  # type: ignore[assignment]  # set by authentication
+        return caller
+
+    def get_queryset(self) -> QuerySet[Any]:
+        queryset: Any = super().get_queryset()
+        if getattr(self, "swagger_fake_view", False):
+            return queryset
+        rows: QuerySet[Any] = queryset.visible_to(self.caller)
+        return rows
+
+    def get_renderers(self) -> list[renderers.BaseRenderer]:
+        extra = [CSVRenderer(), XLSXRenderer()] if self.tabular and self.action == "list" else []
+        return [JSONRenderer(), *extra]
+
+
+class ReadOnlyViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, RecordsView):
+    """Lists and single records, with ETags."""
+
+    def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        if request.accepted_renderer.format in {"csv", "xlsx"}:
+            return self._table(request)
+        return super().list(request, *args, **kwargs)
+
+    def _table(self, request: Request) -> Response:
+        """The whole list at once: a spreadsheet has no next page."""
+        ordering = chosen_ordering(request, self)
+        rows = self.filter_queryset(self.get_queryset()).order_by(*sort_keys(ordering))
+        found = list(rows[: MAX_TABLE_ROWS + 1])
+        if len(found) > MAX_TABLE_ROWS:
+            raise Problem("rule-broken", f"More than {MAX_TABLE_ROWS} rows; filter the list.")
+        return Response(self.get_serializer(found, many=True).data)
+
+    def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        record = self.get_object()
+        tag = etag(record)
+        if tag in sent_tags(request, "If-None-Match"):
+            return Response(status=status.HTTP_304_NOT_MODIFIED, headers={"ETag": tag})
+        return Response(self.get_serializer(record).data, headers={"ETag": tag})
+
+
+class RecordViewSet(ReadOnlyViewSet):
+    """Records that clients create, edit and delete. Subclasses say what, not how."""
+
+    def write(self, serializer: Any, **extra: Any) -> Model:
+        """Store what was checked; an app puts its own service here."""
+        saved: Model = serializer.save(**extra)
+        return saved
+
+    def create(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        fingerprint = fingerprint_of(request.data)
+        if repeated := self._repeated(request.data.get("id"), fingerprint):
+            return repeated
+        serializer = self.get_serializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        try:
+            with transaction.atomic():
+                record = self.write(serializer, fingerprint=fingerprint)
+                self._require_writable(record)
+        except IntegrityError:
+            # Two phones, or one phone twice, at the same moment.
+            if repeated := self._repeated(request.data.get("id"), fingerprint):
+                return repeated
+            raise
+        return self._answer(record.pk, status.HTTP_201_CREATED)
+
+    def partial_update(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        with transaction.atomic():
+            record = self._locked(request)
+            serializer = self.get_serializer(record, data=request.data, partial=True)
+            serializer.is_valid(raise_exception=True)
+            self._require_writable(self.write(serializer))
+        return self._answer(record.pk, status.HTTP_200_OK)
+
+    def destroy(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        with transaction.atomic():
+            record = self._locked(request)
+            self.remove(record)
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+    def remove(self, record: Model) -> None:
+        record.delete()
+
+    def _locked(self, request: Request) -> Model:
+        """The record, locked, writable and at the version the client expects."""
+        record: Model = self.get_object()
+        rows = self.queryset.model._default_manager  # type: ignore[union-attr]  # every viewset has one
+        current = rows.select_for_update().filter(pk=record.pk).only("pk", "version").first()
+        if current is None:
+            raise Problem("not-found", "The record was deleted meanwhile.")
+        expected = sent_tags(request, "If-Match")
+        if expected and "*" not in expected and etag(current) not in expected:
+            raise Problem(
+                "version-stale",
+                f"The record is at version {current.version} now.",  # type: ignore[attr-defined]  # records have one
+                headers={"ETag": etag(current)},
+            )
+        self._require_writable(record)
+        return self.get_object() if current.version != record.version else record  # type: ignore[attr-defined]
+
+    def _require_writable(self, record: Model) -> None:
+        """The one door for writes; a row just written must itself lie behind it."""
+        rows: Any = type(record)._default_manager.all()
+        if not rows.writable_by(self.caller).filter(pk=record.pk).exists():
+            raise Problem("not-allowed", "You may see this record's place but not write it there.")
+
+    def _repeated(self, sent_id: Any, fingerprint: bytes) -> Response | None:
+        """The answer to a create whose id is in use: the same content again, or a clash."""
+        key = as_uuid(sent_id)
+        if key is None:
+            return None
+        rows = self.queryset.model._default_manager.filter(pk=key)  # type: ignore[union-attr]
+        stored = rows.values_list("fingerprint", flat=True).first()
+        if stored is None and not rows.exists():
+            return None
+        same = stored is not None and bytes(stored) == fingerprint
+        if same and self.get_queryset().filter(pk=key).exists():
+            return self._answer(key, status.HTTP_200_OK)
+        raise Problem(
+            "id-taken",
+            "This id is already in use for other content.",
+            errors=[{"pointer": "/id", "code": "id-taken", "detail": "Already in use."}],
+        )
+
+    def _answer(self, key: Any, code: int) -> Response:
+        """The record as stored, read anew: triggers set its version and times."""
+        record = self.get_queryset().get(pk=key)
+        headers = {"ETag": etag(record)}
+        if code == status.HTTP_201_CREATED:
+            headers["Location"] = f"{self.request.path}/{key}"
+        return Response(self.get_serializer(record).data, status=code, headers=headers)
+
+
+def etag(record: Any) -> str:
+    return f'"{record.version}"'
+
+
+def sent_tags(request: Request, header: str) -> set[str]:
+    """Entity tags of a header. Weak ones stay as sent, so a strong comparison never takes them."""
+    return {tag.strip() for tag in request.headers.get(header, "").split(",") if tag.strip()}
+
+
+def fingerprint_of(data: dict[str, Any]) -> bytes:
+    return hashlib.sha256(orjson.dumps(data, option=orjson.OPT_SORT_KEYS)).digest()
+
+
+def as_uuid(value: Any) -> Any:
+    try:
+        return uuid.UUID(value) if isinstance(value, str) else None
+    except ValueError:
+        return None

@@ -1,0 +1,1 @@
+"""The records' part of the API, one module a resource."""

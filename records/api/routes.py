@@ -1,0 +1,26 @@
+"""The records' resources and their addresses."""
+
+from rest_framework.routers import SimpleRouter
+
+from records.api import co_ops, farms, harvest, history, plants, tokens
+
+router = SimpleRouter(trailing_slash=False, use_regex_path=False)
+router.register("co-ops", co_ops.CoOpViewSet)
+router.register("memberships", co_ops.MembershipViewSet)
+router.register("co-op-grades", co_ops.CoOpGradeViewSet)
+router.register("farms", farms.FarmViewSet)
+router.register("season-starts", farms.SeasonStartViewSet)
+router.register("farm-roles", co_ops.FarmRoleViewSet)
+router.register("species", plants.SpeciesViewSet)
+router.register("cultivars", plants.CultivarViewSet)
+router.register("blocks", plants.BlockViewSet)
+router.register("planting-lines", plants.PlantingLineViewSet)
+router.register("trees", plants.TreeViewSet)
+router.register("grafts", plants.GraftViewSet)
+router.register("containers", harvest.ContainerViewSet)
+router.register("grades", harvest.GradeViewSet)
+router.register("grade-mappings", harvest.GradeMappingViewSet)
+router.register("crops", harvest.CropViewSet)
+router.register("harvest-weights", harvest.HarvestWeightViewSet)
+router.register("tokens", tokens.TokenViewSet)
+router.register("history", history.HistoryViewSet, basename="history")

@@ -1,0 +1,1 @@
+"""Writes that carry a rule or touch more than one row."""

@@ -1,0 +1,105 @@
+"""Who changed what on a farm, read from the audit history of every kind of record at once."""
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+from uuid import UUID
+
+from django.db import connection
+from django.db.models import Model
+
+from records import models
+
+# What the API calls each kind of record: its history table's model.
+KINDS: dict[str, type[Model]] = {
+    "farms": models.FarmEvent,
+    "memberships": models.MembershipEvent,
+    "season-starts": models.SeasonStartEvent,
+    "farm-roles": models.FarmRoleEvent,
+    "cultivars": models.CultivarEvent,
+    "blocks": models.BlockEvent,
+    "planting-lines": models.PlantingLineEvent,
+    "trees": models.TreeEvent,
+    "grafts": models.GraftEvent,
+    "containers": models.ContainerEvent,
+    "grades": models.GradeEvent,
+    "grade-mappings": models.GradeMappingEvent,
+    "crops": models.CropEvent,
+    "harvest-weights": models.HarvestWeightEvent,
+    "harvest-imports": models.HarvestImportEvent,
+    "file-layouts": models.FileLayoutEvent,
+}
+ACTIONS = {"insert": "created", "update": "changed", "delete": "deleted"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One change of one record: `values` are the record's own after it (before it, if deleted)."""
+
+    at: dt.datetime
+    kind: str
+    event: int
+    record: UUID
+    action: str
+    by: str | None
+    context: dict[str, Any]
+    values: dict[str, Any]
+
+
+Position = tuple[dt.datetime, str, int]
+
+
+def changes(
+    farm_id: UUID,
+    *,
+    kinds: list[str],
+    record_id: UUID | None = None,
+    before: Position | None = None,
+    limit: int,
+) -> list[Change]:
+    """The latest changes first, from behind a position; every table gives at most a page."""
+    parts = [_part(kind, record_id is not None, before is not None) for kind in kinds]
+    union = " UNION ALL ".join(f"({part})" for part in parts)
+    values = {"farm": farm_id, "record": record_id, "limit": limit}
+    if before is not None:
+        values |= {"at": before[0], "kind": before[1], "event": before[2]}
+    sql = f"SELECT * FROM ({union}) c ORDER BY at DESC, kind DESC, event DESC LIMIT %(limit)s"  # noqa: S608 - no value is pasted in
+    with connection.cursor() as cursor:
+        cursor.execute(sql, values)
+        return list(_changes(cursor.fetchall()))
+
+
+def _part(kind: str, of_record: bool, behind: bool) -> str:
+    table = KINDS[kind]._meta.db_table
+    farm = "id" if kind == "farms" else "farm_id"
+    where = [f"e.{farm} = %(farm)s"]
+    if of_record:
+        where.append("e.pgh_obj_id = %(record)s")
+    if behind:
+        where.append(
+            f"e.pgh_created_at <= %(at)s AND (e.pgh_created_at, '{kind}', e.pgh_id)"
+            " < (%(at)s, %(kind)s, %(event)s)"
+        )
+    return (
+        f"SELECT e.pgh_created_at AS at, '{kind}' AS kind, e.pgh_id AS event, e.pgh_obj_id,"  # noqa: S608 - names from the table above
+        f" e.pgh_label, c.metadata, to_jsonb(e) FROM {table} e"
+        " LEFT JOIN pghistory_context c ON c.id = e.pgh_context_id"
+        f" WHERE {' AND '.join(where)}"
+        " ORDER BY e.pgh_created_at DESC, e.pgh_id DESC LIMIT %(limit)s"
+    )
+
+
+def _changes(rows: list[Any]) -> Iterator[Change]:
+    for at, kind, event, record, label, context, row in rows:
+        context = context or {}
+        yield Change(
+            at=at,
+            kind=kind,
+            event=event,
+            record=record,
+            action=ACTIONS[label],
+            by=context.get("by"),
+            context=context,
+            values={name: value for name, value in row.items() if not name.startswith("pgh_")},
+        )
