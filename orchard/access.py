@@ -128,7 +128,7 @@ class Caller:
         return [co_op for co_op, held in self.co_ops.items() if area in getattr(held, kind)]
 
     def may_ever(self, kind: str, area: Area) -> bool:
-        """Whether there is any place at all where this is allowed (a token lacks the scope if not)."""
+        """Whether there is any place at all where this is allowed."""
         return self.is_platform_admin or bool(
             self.farms_with(kind, area) or self.co_ops_with(kind, area)
         )

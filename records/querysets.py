@@ -51,7 +51,7 @@ class FarmOwnedQuerySet(models.QuerySet[Any]):
         return self.model.area
 
     def visible_to(self, caller: Caller) -> Self:
-        """What the caller may see, each row marked `limited` where only a harvest share shows it."""
+        """What the caller may see; rows that only a harvest share shows are marked `limited`."""
         if caller.is_platform_admin:
             return self.annotate(limited=Value(False))
         return self.filter(self._reach(caller, "reads")).annotate(limited=self._limited(caller))

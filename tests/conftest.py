@@ -75,7 +75,7 @@ def empty_tables() -> None:
     from django.db import connection
 
     owner = settings.OWNER_DATABASE
-    kept = ("django_migrations", "django_content_type", "auth_permission")
+    kept = ("django_migrations", "django_content_type", "auth_permission", "records_species")
     with psycopg.connect(
         dbname=connection.settings_dict["NAME"],
         user=owner["USER"],

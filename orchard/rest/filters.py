@@ -68,7 +68,8 @@ class VisibleField(forms.ModelChoiceField):
             key = uuid.UUID(value)
         except ValueError:
             raise ValidationError("This is no UUID.", code="invalid") from None
-        found: Model | None = self.queryset.filter(pk=key).first()
+        rows: Any = self.queryset
+        found: Model | None = rows.filter(pk=key).first()
         if found is None:
             raise ValidationError("There is no such record.", code="does_not_exist")
         return found

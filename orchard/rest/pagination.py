@@ -26,9 +26,7 @@ PAGE_PARAMETERS = frozenset({"cursor", "page_size", "ordering", "format"})
 class KeysetPagination(BasePagination):
     """`view.orderings` names the fields a list may be sorted by; a leading minus reverses."""
 
-    def paginate_queryset(
-        self, queryset: QuerySet[Any], request: Request, view: Any = None
-    ) -> list[Any]:
+    def paginate_queryset(self, queryset: Any, request: Request, view: Any = None) -> list[Any]:
         self.request = request
         ordering = chosen_ordering(request, view)
         field = ordering.lstrip("-")

@@ -14,7 +14,7 @@ from rest_framework.request import Request
 
 # A leading character that spreadsheets take for a formula, full-width forms included
 # (OWASP ASVS 5.0, 1.2.10).
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "＝", "＋", "－", "＠")
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "＝", "＋", "－", "＠")  # noqa: RUF001 - the look-alikes are meant
 
 
 class JSONRenderer(renderers.JSONRenderer):

@@ -79,7 +79,7 @@ class Schema(AutoSchema):
     def get_summary(self) -> str:
         return self.get_operation_id().replace("_", " ").capitalize()
 
-    def _get_response_bodies(self, direction: str = "response") -> dict[str, Any]:
+    def _get_response_bodies(self, direction: Any = "response") -> dict[str, Any]:
         bodies: dict[str, Any] = super()._get_response_bodies(direction)
         action = getattr(self.view, "action", "")
         codes = BY_ACTION.get(action, ("400", "404", "422"))
@@ -138,7 +138,7 @@ def _is_request(name: str) -> bool:
     return name.endswith("Request")
 
 
-class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]  # untyped upstream
+class TokenScheme(OpenApiAuthenticationExtension):
     target_class = "records.api.authentication.TokenAuthentication"
     name = "token"
 
@@ -146,7 +146,7 @@ class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-ca
         return {"type": "http", "scheme": "bearer", "description": "An app's token."}
 
 
-class SessionScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]  # untyped upstream
+class SessionScheme(OpenApiAuthenticationExtension):
     target_class = "records.api.authentication.SessionAuthentication"
     name = "session"
 

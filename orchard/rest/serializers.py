@@ -17,7 +17,7 @@ from orchard.access import Caller
 class VisibleRelatedField(serializers.PrimaryKeyRelatedField):
     """A link by id. What the caller may not see answers as what does not exist."""
 
-    default_error_messages: ClassVar[dict[str, str]] = {
+    default_error_messages: ClassVar[dict[str, Any]] = {
         "does_not_exist": "There is no such record.",
         "incorrect_type": "An id is a UUID.",
     }
@@ -111,7 +111,7 @@ class RecordSerializer(serializers.ModelSerializer):
 
     def candidate(self, attrs: dict[str, Any]) -> Any:
         """The record as it would be, not yet saved."""
-        model: type[Model] = self.Meta.model  # type: ignore[attr-defined]  # set by each serializer
+        model: type[Model] = self.Meta.model
         many = {field.name for field in model._meta.many_to_many}
         candidate = copy.copy(self.instance) if self.instance is not None else model()
         for name, value in attrs.items():

@@ -7,6 +7,8 @@ from redis.exceptions import RedisError
 from rest_framework.request import Request
 from rest_framework.throttling import SimpleRateThrottle
 
+from orchard.rest.callers import caller_of
+
 logger = logging.getLogger(__name__)
 
 
@@ -14,7 +16,7 @@ class CallerRateThrottle(SimpleRateThrottle):
     scope = "caller"
 
     def get_cache_key(self, request: Request, view: Any) -> str:
-        caller = request.auth
+        caller = caller_of(request)
         who = (caller.token_id or caller.person_id) if caller else self.get_ident(request)
         return f"rate-{who}"
 

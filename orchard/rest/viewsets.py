@@ -12,6 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orchard.access import Area, Caller
+from orchard.rest.callers import caller_of
 from orchard.rest.pagination import chosen_ordering, sort_keys
 from orchard.rest.problems import Problem
 from orchard.rest.renderers import CSVRenderer, JSONRenderer, XLSXRenderer
@@ -23,9 +24,9 @@ class MayReach(permissions.BasePermission):
     """Some place must exist where the caller may do this at all: a token may lack the scope."""
 
     def has_permission(self, request: Request, view: Any) -> bool:
-        caller: Caller | None = request.auth
-        if caller is None or view.area is None:
-            return caller is not None
+        caller = caller_of(request)
+        if view.area is None:
+            return True
         if request.method in permissions.SAFE_METHODS:
             allowed = caller.may_ever("reads", view.area) or caller.may_ever("own", view.area)
         else:
@@ -42,13 +43,12 @@ class RecordsView(viewsets.GenericViewSet):
     area: ClassVar[Area | None] = None
     orderings: ClassVar[tuple[str, ...]] = ("created_at",)
     tabular: ClassVar[bool] = False
-    permission_classes: ClassVar[list[Any]] = [permissions.IsAuthenticated, MayReach]
+    permission_classes = (permissions.IsAuthenticated, MayReach)
     lookup_value_converter = "uuid"
 
     @property
     def caller(self) -> Caller:
-        caller: Caller = self.request.auth  # type: ignore[assignment]  # set by authentication
-        return caller
+        return caller_of(self.request)
 
     def get_queryset(self) -> QuerySet[Any]:
         queryset: Any = super().get_queryset()
@@ -90,16 +90,24 @@ class ReadOnlyViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, RecordsV
 class RecordViewSet(ReadOnlyViewSet):
     """Records that clients create, edit and delete. Subclasses say what, not how."""
 
+    def stored(self) -> QuerySet[Any]:
+        """All rows of this resource, whoever may see them."""
+        queryset: Any = self.queryset
+        model: Any = queryset.model
+        rows: QuerySet[Any] = model._default_manager.all()
+        return rows
+
     def write(self, serializer: Any, **extra: Any) -> Model:
         """Store what was checked; an app puts its own service here."""
         saved: Model = serializer.save(**extra)
         return saved
 
     def create(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        fingerprint = fingerprint_of(request.data)
-        if repeated := self._repeated(request.data.get("id"), fingerprint):
+        body: Any = request.data
+        fingerprint = fingerprint_of(body)
+        if repeated := self._repeated(body.get("id"), fingerprint):
             return repeated
-        serializer = self.get_serializer(data=request.data)
+        serializer = self.get_serializer(data=body)
         serializer.is_valid(raise_exception=True)
         try:
             with transaction.atomic():
@@ -107,7 +115,7 @@ class RecordViewSet(ReadOnlyViewSet):
                 self._require_writable(record)
         except IntegrityError:
             # Two phones, or one phone twice, at the same moment.
-            if repeated := self._repeated(request.data.get("id"), fingerprint):
+            if repeated := self._repeated(body.get("id"), fingerprint):
                 return repeated
             raise
         return self._answer(record.pk, status.HTTP_201_CREATED)
@@ -129,10 +137,10 @@ class RecordViewSet(ReadOnlyViewSet):
     def remove(self, record: Model) -> None:
         record.delete()
 
-    def _locked(self, request: Request) -> Model:
+    def _locked(self, request: Request) -> Any:
         """The record, locked, writable and at the version the client expects."""
-        record: Model = self.get_object()
-        rows = self.queryset.model._default_manager  # type: ignore[union-attr]  # every viewset has one
+        record: Any = self.get_object()
+        rows = self.stored()
         current = rows.select_for_update().filter(pk=record.pk).only("pk", "version").first()
         if current is None:
             raise Problem("not-found", "The record was deleted meanwhile.")
@@ -140,11 +148,11 @@ class RecordViewSet(ReadOnlyViewSet):
         if expected and "*" not in expected and etag(current) not in expected:
             raise Problem(
                 "version-stale",
-                f"The record is at version {current.version} now.",  # type: ignore[attr-defined]  # records have one
+                f"The record is at version {current.version} now.",
                 headers={"ETag": etag(current)},
             )
         self._require_writable(record)
-        return self.get_object() if current.version != record.version else record  # type: ignore[attr-defined]
+        return self.get_object() if current.version != record.version else record
 
     def _require_writable(self, record: Model) -> None:
         """The one door for writes; a row just written must itself lie behind it."""
@@ -157,7 +165,7 @@ class RecordViewSet(ReadOnlyViewSet):
         key = as_uuid(sent_id)
         if key is None:
             return None
-        rows = self.queryset.model._default_manager.filter(pk=key)  # type: ignore[union-attr]
+        rows = self.stored().filter(pk=key)
         stored = rows.values_list("fingerprint", flat=True).first()
         if stored is None and not rows.exists():
             return None

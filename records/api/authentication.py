@@ -1,6 +1,7 @@
 """Bearer tokens for apps, session login for people. Either way `request.auth` is the caller."""
 
 import pghistory
+from django.utils import timezone
 from rest_framework import authentication, exceptions
 from rest_framework.request import Request
 
@@ -29,7 +30,7 @@ class TokenAuthentication(authentication.BaseAuthentication):
         kind, _, secret = request.headers.get("Authorization", "").partition(" ")
         if kind.lower() != "bearer":
             return None
-        token = token_for(secret.strip(), clock.now())
+        token = token_for(secret.strip(), timezone.now())
         if token is None:
             raise exceptions.AuthenticationFailed("The token is unknown, expired or revoked.")
         caller = caller_for_token(token)

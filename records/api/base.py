@@ -1,6 +1,6 @@
 """What the records' resources share: writes go through `records.services.saving`."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 import django_filters
 from django.db.models import Model
@@ -23,7 +23,7 @@ class BlockFilter(FarmFilter):
 class FarmRecordViewSet(RecordViewSet):
     """Records of farms. Subclasses name queryset, serializer and filters."""
 
-    area = Area.PLACE
+    area: ClassVar[Area | None] = Area.PLACE
     filterset_class: Any = FarmFilter
 
     def write(self, serializer: Any, **extra: Any) -> Model:
@@ -42,4 +42,4 @@ class FarmRecordViewSet(RecordViewSet):
 class ReferenceViewSet(FarmRecordViewSet):
     """Records that belong to no farm: seen more widely, changed by few."""
 
-    filterset_class = None
+    filterset_class: Any = None

@@ -13,6 +13,7 @@ from rest_framework.response import Response
 from rest_framework.utils.urls import replace_query_param
 
 from orchard.access import Area
+from orchard.rest.callers import caller_of
 from orchard.rest.filters import VisibleFilter, check, refuse_unknown
 from orchard.rest.pagination import bad_parameter
 from orchard.rest.viewsets import MayReach
@@ -28,7 +29,7 @@ class ChangeSerializer(serializers.Serializer):
     record = serializers.UUIDField()
     action = serializers.ChoiceField(choices=list(history.ACTIONS.values()))
     by = serializers.CharField(allow_null=True, help_text="Person or token, as named at the time.")
-    context = serializers.DictField(help_text="The request or import that made the change.")
+    made_by = serializers.DictField(help_text="The request or import that made the change.")
     values = serializers.DictField(help_text="The record after the change; before it, if deleted.")
 
 
@@ -68,7 +69,7 @@ class HistoryViewSet(viewsets.ViewSet):
         refuse_unknown(request, filterset.filters)
         filters = check(filterset)
         farm = filters["farm"]
-        readable = Farm.objects.all().where_caller_may("reads", Area.HISTORY, request.auth)
+        readable = Farm.objects.all().where_caller_may("reads", Area.HISTORY, caller_of(request))
         if not readable.filter(pk=farm.pk).exists():
             raise PermissionDenied
         found = history.changes(
@@ -122,7 +123,7 @@ class MeView(views.APIView):
 
     @extend_schema(responses=MeSerializer, operation_id="retrieve_me")
     def get(self, request: Request) -> Response:
-        caller = request.auth
+        caller = caller_of(request)
         farms = [
             {
                 "farm": farm,

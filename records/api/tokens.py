@@ -9,7 +9,6 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from orchard import clock
 from orchard.access import Area
 from orchard.rest.filters import VisibleFilter
 from orchard.rest.serializers import RecordSerializer, field_error
@@ -21,7 +20,9 @@ from records.models.people import TOKEN_DAYS
 
 class TokenSerializer(RecordSerializer):
     scopes = serializers.ListField(
-        child=serializers.ChoiceField(choices=Scope), allow_empty=False, max_length=len(Scope)
+        child=serializers.ChoiceField(choices=Scope.choices),
+        allow_empty=False,
+        max_length=len(Scope),
     )
     expires_at = serializers.DateTimeField(required=False)
     secret = serializers.SerializerMethodField(
@@ -102,5 +103,5 @@ class TokenViewSet(FarmRecordViewSet):
         """Revoke."""
         token: Any = self.get_object()
         self._require_writable(token)
-        Token.objects.filter(pk=token.pk, revoked_at=None).update(revoked_at=clock.now())
+        Token.objects.filter(pk=token.pk, revoked_at=None).update(revoked_at=timezone.now())
         return Response(status=status.HTTP_204_NO_CONTENT)

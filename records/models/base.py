@@ -117,7 +117,7 @@ class FarmOwned(Record):
         triggers = [*Record.Meta.triggers, stamp_trigger(), tombstone_trigger()]
 
 
-def farm_key(to: str, *, null: bool = False, related_name: str = "+") -> Any:
+def farm_key(to: str | type[models.Model], *, null: bool = False, related_name: str = "+") -> Any:
     """A link to a record of the same farm.
 
     The database's constraint covers (farm_id, id) together (migration 0002), so that no row can

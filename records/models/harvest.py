@@ -203,7 +203,7 @@ class HarvestWeight(FarmOwned):
         null=True,
         blank=True,
         validators=[MaxValueValidator(MAX_WEIGHING_G)],
-        help_text="All containers together, where it was read; else it is counted from the container.",
+        help_text="Of all containers, where it was read; else counted from the container.",
     )
     # As on the day of weighing: a container weighed anew later changes no old weighing.
     container_tare_g = models.PositiveIntegerField(null=True, blank=True, editable=False)
@@ -258,7 +258,7 @@ class HarvestWeight(FarmOwned):
                 | Q(containers__isnull=False)
                 | Q(fruit_count__isnull=False),
                 name="harvest_weight_says_how_much",
-                violation_error_message="Give a weight, a number of containers or a number of fruit.",
+                violation_error_message="Give a weight, or a number of containers or fruit.",
             ),
             models.CheckConstraint(
                 condition=Q(weight__isnull=True, unit="") | (Q(weight__isnull=False) & ~Q(unit="")),

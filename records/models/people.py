@@ -53,7 +53,7 @@ class Person(AbstractUser):
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = []
 
-    objects: ClassVar[PersonManager] = PersonManager()  # type: ignore[assignment]  # own manager
+    objects: ClassVar[PersonManager] = PersonManager()
 
     class Meta:
         verbose_name_plural = "people"

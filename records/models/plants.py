@@ -198,7 +198,7 @@ class Tree(FarmOwned):
                     (TreeDays("planted_on", "removed_on", Value("[)")), RangeOperators.OVERLAPS),
                 ],
                 violation_error_code="place-taken",
-                violation_error_message="Another tree stands at this row and position on these days.",
+                violation_error_message="Another tree stands at this place on these days.",
             ),
         ]
 

@@ -9,6 +9,7 @@ the block. Where two crops can be picked on one day, the weighing stays unassign
 """
 
 from collections.abc import Iterable
+from typing import Any
 from uuid import UUID
 
 from django.db import connection
@@ -116,7 +117,7 @@ l AS (SELECT %(id)s::uuid AS weight_id, unnest(%(trees)s::uuid[]) AS tree_id),
 
 def attribute(weight: HarvestWeight, tree_ids: Iterable[UUID]) -> None:
     """Set the cultivar and crop of a weighing that is about to be saved."""
-    values = {
+    values: dict[str, Any] = {
         "id": weight.pk,
         "block": weight.block_id,
         "picked_on": weight.picked_on,

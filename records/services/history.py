@@ -11,24 +11,31 @@ from django.db.models import Model
 
 from records import models
 
+
+def history_of(model: type[Model]) -> type[Model]:
+    """The model of a record's history, which pghistory makes and links as `events`."""
+    history: Any = model._meta.get_field("events").related_model
+    return history
+
+
 # What the API calls each kind of record: its history table's model.
 KINDS: dict[str, type[Model]] = {
-    "farms": models.FarmEvent,
-    "memberships": models.MembershipEvent,
-    "season-starts": models.SeasonStartEvent,
-    "farm-roles": models.FarmRoleEvent,
-    "cultivars": models.CultivarEvent,
-    "blocks": models.BlockEvent,
-    "planting-lines": models.PlantingLineEvent,
-    "trees": models.TreeEvent,
-    "grafts": models.GraftEvent,
-    "containers": models.ContainerEvent,
-    "grades": models.GradeEvent,
-    "grade-mappings": models.GradeMappingEvent,
-    "crops": models.CropEvent,
-    "harvest-weights": models.HarvestWeightEvent,
-    "harvest-imports": models.HarvestImportEvent,
-    "file-layouts": models.FileLayoutEvent,
+    "farms": history_of(models.Farm),
+    "memberships": history_of(models.Membership),
+    "season-starts": history_of(models.SeasonStart),
+    "farm-roles": history_of(models.FarmRole),
+    "cultivars": history_of(models.Cultivar),
+    "blocks": history_of(models.Block),
+    "planting-lines": history_of(models.PlantingLine),
+    "trees": history_of(models.Tree),
+    "grafts": history_of(models.Graft),
+    "containers": history_of(models.Container),
+    "grades": history_of(models.Grade),
+    "grade-mappings": history_of(models.GradeMapping),
+    "crops": history_of(models.Crop),
+    "harvest-weights": history_of(models.HarvestWeight),
+    "harvest-imports": history_of(models.HarvestImport),
+    "file-layouts": history_of(models.FileLayout),
 }
 ACTIONS = {"insert": "created", "update": "changed", "delete": "deleted"}
 
@@ -43,7 +50,7 @@ class Change:
     record: UUID
     action: str
     by: str | None
-    context: dict[str, Any]
+    made_by: dict[str, Any]
     values: dict[str, Any]
 
 
@@ -61,10 +68,10 @@ def changes(
     """The latest changes first, from behind a position; every table gives at most a page."""
     parts = [_part(kind, record_id is not None, before is not None) for kind in kinds]
     union = " UNION ALL ".join(f"({part})" for part in parts)
-    values = {"farm": farm_id, "record": record_id, "limit": limit}
+    values: dict[str, Any] = {"farm": farm_id, "record": record_id, "limit": limit}
     if before is not None:
         values |= {"at": before[0], "kind": before[1], "event": before[2]}
-    sql = f"SELECT * FROM ({union}) c ORDER BY at DESC, kind DESC, event DESC LIMIT %(limit)s"  # noqa: S608 - no value is pasted in
+    sql = f"SELECT * FROM ({union}) c ORDER BY at DESC, kind DESC, event DESC LIMIT %(limit)s"
     with connection.cursor() as cursor:
         cursor.execute(sql, values)
         return list(_changes(cursor.fetchall()))
@@ -82,7 +89,7 @@ def _part(kind: str, of_record: bool, behind: bool) -> str:
             " < (%(at)s, %(kind)s, %(event)s)"
         )
     return (
-        f"SELECT e.pgh_created_at AS at, '{kind}' AS kind, e.pgh_id AS event, e.pgh_obj_id,"  # noqa: S608 - names from the table above
+        f"SELECT e.pgh_created_at AS at, '{kind}' AS kind, e.pgh_id AS event, e.pgh_obj_id,"
         f" e.pgh_label, c.metadata, to_jsonb(e) FROM {table} e"
         " LEFT JOIN pghistory_context c ON c.id = e.pgh_context_id"
         f" WHERE {' AND '.join(where)}"
@@ -100,6 +107,6 @@ def _changes(rows: list[Any]) -> Iterator[Change]:
             record=record,
             action=ACTIONS[label],
             by=context.get("by"),
-            context=context,
+            made_by=context,
             values={name: value for name, value in row.items() if not name.startswith("pgh_")},
         )
