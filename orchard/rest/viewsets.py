@@ -90,12 +90,10 @@ class ReadOnlyViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, RecordsV
 class RecordViewSet(ReadOnlyViewSet):
     """Records that clients create, edit and delete. Subclasses say what, not how."""
 
-    def stored(self) -> QuerySet[Any]:
+    def stored(self) -> Any:
         """All rows of this resource, whoever may see them."""
-        queryset: Any = self.queryset
-        model: Any = queryset.model
-        rows: QuerySet[Any] = model._default_manager.all()
-        return rows
+        rows: Any = self.queryset
+        return rows.all()
 
     def write(self, serializer: Any, **extra: Any) -> Model:
         """Store what was checked; an app puts its own service here."""

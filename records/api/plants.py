@@ -74,7 +74,7 @@ class CultivarViewSet(FarmRecordViewSet):
 
 @extend_schema_field(POLYGON)
 class BoundaryField(serializers.JSONField):
-    """An outline; what is wrong with it is said by `records.boundaries`."""
+    """An outline; what is wrong with it is said by `records.places`."""
 
 
 class BlockSerializer(RecordSerializer):

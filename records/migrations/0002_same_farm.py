@@ -82,13 +82,6 @@ def tick_indexes(table, farm):
     )
 
 
-MEMBERSHIP = migrations.RunSQL(
-    "ALTER TABLE records_membership ADD CONSTRAINT membership_once_at_a_time"
-    " EXCLUDE USING gist (farm_id WITH =, co_op_id WITH =,"
-    " daterange(starts_on, ends_on, '[]') WITH &&)",
-    "ALTER TABLE records_membership DROP CONSTRAINT membership_once_at_a_time",
-)
-
 UNSTAMPED_TOMBSTONES = migrations.RunSQL(
     "CREATE INDEX records_tombstone_unstamped ON records_tombstone (farm_id) WHERE tick IS NULL",
     "DROP INDEX records_tombstone_unstamped",
@@ -102,6 +95,5 @@ class Migration(migrations.Migration):
         *[parent_key(parent) for parent in PARENTS],
         *[same_farm(*link) for link in LINKS],
         *[tick_indexes(table, farm) for table, farm in TICKED.items()],
-        MEMBERSHIP,
         UNSTAMPED_TOMBSTONES,
     ]

@@ -117,6 +117,13 @@ class FarmOwned(Record):
         triggers = [*Record.Meta.triggers, stamp_trigger(), tombstone_trigger()]
 
 
+class DateRange(models.Func):
+    """Days from one date to another, open at either end where a date is not known."""
+
+    function = "daterange"
+    output_field: Any = models.Field()
+
+
 def farm_key(to: str | type[models.Model], *, null: bool = False, related_name: str = "+") -> Any:
     """A link to a record of the same farm.
 

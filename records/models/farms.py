@@ -1,17 +1,20 @@
 """Co-ops, their members, farms and their seasons."""
 
-import datetime as dt
 import zoneinfo
 from typing import Any
 
+from django.contrib.postgres.constraints import ExclusionConstraint
+from django.contrib.postgres.fields import RangeOperators
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import F, Q, Value
 
 from orchard.access import Area
+from records import places
 from records.choices import Basis, DateOrder, DecimalMark, Month, Shares, WeightUnit
 from records.models.base import (
+    DateRange,
     FarmOwned,
     Record,
     audited,
@@ -108,42 +111,16 @@ class Farm(Record):
 
     @property
     def warnings(self) -> list[dict[str, str]]:
-        return [*self._zone_warnings()]
-
-    def _zone_warnings(self) -> list[dict[str, str]]:
-        """The sun and the clock should roughly agree; swapped coordinates seldom do."""
+        """Coordinates the other way round are the commonest slip, and hide from every range."""
         if self.latitude is None or self.longitude is None:
             return []
-        latitude, longitude = float(self.latitude), float(self.longitude)
-        offset_h = _standard_offset_h(self.time_zone)
-        fits = _hours_apart(longitude / 15, offset_h) <= MAX_ZONE_ERROR_H
-        swapped_fits = (
-            abs(longitude) <= 90 and _hours_apart(latitude / 15, offset_h) <= MAX_ZONE_ERROR_H
+        place = (float(self.latitude), float(self.longitude))
+        if not places.look_swapped(place, self.time_zone):
+            return []
+        text = (
+            f"Latitude and longitude look swapped: the other way round they suit {self.time_zone}."
         )
-        if not fits and swapped_fits:
-            text = (
-                "Latitude and longitude look swapped: the other way round they suit the time zone."
-            )
-            return [{"code": "coordinates-swapped", "pointer": "/latitude", "detail": text}]
-        if not fits:
-            text = "The longitude is far from the time zone's own hours; check both."
-            return [{"code": "coordinates-off-zone", "pointer": "/longitude", "detail": text}]
-        return []
-
-
-# No zone's standard time is more than about three and a half hours from its sun's.
-MAX_ZONE_ERROR_H = 3.5
-
-
-def _standard_offset_h(time_zone: str) -> float:
-    """Hours ahead of UTC outside daylight-saving time."""
-    zone = zoneinfo.ZoneInfo(time_zone)
-    offsets = [dt.datetime(2024, month, 1, tzinfo=zone).utcoffset() for month in (1, 7)]
-    return min(offset.total_seconds() for offset in offsets if offset is not None) / 3600
-
-
-def _hours_apart(a: float, b: float) -> float:
-    return abs((a - b + 12) % 24 - 12)
+        return [{"code": "coordinates-swapped", "pointer": "/latitude", "detail": text}]
 
 
 @audited()
@@ -171,7 +148,16 @@ class Membership(FarmOwned):
                 name="membership_ends_after_it_starts",
                 violation_error_message="The last day is before the first.",
             ),
-            # Overlaps are excluded by membership_once_at_a_time (migration 0002).
+            ExclusionConstraint(
+                name="membership_once_at_a_time",
+                expressions=[
+                    ("farm", RangeOperators.EQUAL),
+                    ("co_op", RangeOperators.EQUAL),
+                    (DateRange("starts_on", "ends_on", Value("[]")), RangeOperators.OVERLAPS),
+                ],
+                violation_error_code="memberships-overlap",
+                violation_error_message="The farm is a member of this co-op on some of these days.",
+            ),
         ]
 
     def __str__(self) -> str:

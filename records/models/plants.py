@@ -7,11 +7,11 @@ from django.contrib.postgres.constraints import ExclusionConstraint
 from django.contrib.postgres.fields import RangeOperators
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import F, Func, Q, Value
+from django.db.models import F, Q, Value
 
-from records.boundaries import check_boundary
 from records.choices import MAX_AREA_M2, MAX_ROW
 from records.models.base import (
+    DateRange,
     FarmOwned,
     Record,
     audited,
@@ -19,6 +19,7 @@ from records.models.base import (
     stamp_trigger,
     tombstone_trigger,
 )
+from records.places import check_boundary
 from records.querysets import CultivarQuerySet, FarmOwnedQuerySet, ReferenceQuerySet, TreeQuerySet
 
 AREA_TOLERANCE = Decimal("0.15")  # a hand-drawn outline seldom agrees better
@@ -151,13 +152,6 @@ class PlantingLine(FarmOwned):
         return f"{self.tree_count} trees in {self.block}"
 
 
-class TreeDays(Func):
-    """The days on which a tree stood, open at either end where a date is not known."""
-
-    function = "daterange"
-    output_field: Any = models.Field()
-
-
 @audited()
 class Tree(FarmOwned):
     """One plant at a row and position, with one or more trunks."""
@@ -195,7 +189,7 @@ class Tree(FarmOwned):
                     ("block", RangeOperators.EQUAL),
                     ("row", RangeOperators.EQUAL),
                     ("position", RangeOperators.EQUAL),
-                    (TreeDays("planted_on", "removed_on", Value("[)")), RangeOperators.OVERLAPS),
+                    (DateRange("planted_on", "removed_on", Value("[)")), RangeOperators.OVERLAPS),
                 ],
                 violation_error_code="place-taken",
                 violation_error_message="Another tree stands at this place on these days.",

@@ -12,7 +12,7 @@ from django.db import transaction
 
 from orchard import clock
 from orchard.access import Caller
-from records import boundaries
+from records import places
 from records.choices import MAX_WEIGHING_G, WeightKind
 from records.models import Block, Crop, Graft, HarvestWeight, PlantingLine, Tree
 from records.services.attribution import attribute, attribute_block
@@ -66,7 +66,7 @@ def delete(record: Any, *, caller: Caller | None = None) -> None:
 
 
 def measure_block(block: Block) -> None:
-    block.boundary_area_m2 = round(boundaries.area_m2(block.boundary)) if block.boundary else None
+    block.boundary_area_m2 = round(places.area_m2(block.boundary)) if block.boundary else None
 
 
 def weigh(weight: HarvestWeight) -> None:

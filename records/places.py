@@ -1,6 +1,9 @@
-"""Outlines of blocks: GeoJSON (RFC 7946) polygons in longitude and latitude, WGS 84."""
+"""Places on the earth: outlines of blocks (GeoJSON, RFC 7946) and farms' coordinates, WGS 84."""
 
 import math
+import re
+from functools import cache
+from importlib import resources
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -80,3 +83,47 @@ def _is_point(part: Any) -> bool:
 
 def _refuse(code: str, text: str) -> ValidationError:
     return ValidationError(text, code=code)
+
+
+# Coordinates of farms ----------------------------------------------------------------------------
+
+Place = tuple[float, float]  # latitude and longitude, degrees
+ISO_6709 = re.compile(r"([+-]\d{4,7})([+-]\d{5,7})")
+
+
+def look_swapped(place: Place, time_zone: str) -> bool:
+    """Whether latitude and longitude would suit the time zone better the other way round.
+
+    A zone's own place is the one that the IANA time zone database gives for it.
+    """
+    latitude, longitude = place
+    centre = _zone_places().get(time_zone)
+    if centre is None or abs(longitude) > 90:
+        return False
+    return _distance_m((longitude, latitude), centre) < _distance_m(place, centre)
+
+
+def _distance_m(one: Place, other: Place) -> float:
+    _, _, distance = EARTH.inv(one[1], one[0], other[1], other[0])
+    return float(distance)
+
+
+@cache
+def _zone_places() -> dict[str, Place]:
+    table = resources.files("tzdata.zoneinfo").joinpath("zone.tab").read_text(encoding="utf-8")
+    lines = (line.split("\t") for line in table.splitlines() if not line.startswith("#"))
+    return {zone: _iso_6709(place) for _, place, zone, *_ in lines}
+
+
+def _iso_6709(text: str) -> Place:
+    """+3238-01654 (degrees and minutes, perhaps seconds) as degrees."""
+    found = ISO_6709.fullmatch(text)
+    if found is None:
+        raise ValueError(f"{text} is no ISO 6709 place")
+    return _degrees(found[1], whole=2), _degrees(found[2], whole=3)
+
+
+def _degrees(text: str, *, whole: int) -> float:
+    sign, digits = (-1 if text[0] == "-" else 1), text[1:]
+    minutes, seconds = digits[whole : whole + 2], digits[whole + 2 :] or "0"
+    return sign * (int(digits[:whole]) + int(minutes) / 60 + int(seconds) / 3600)
