@@ -5,7 +5,8 @@ corners of an otherwise empty sheet would take hundreds of gigabytes; and it giv
 blanks. Both are settled beforehand by one walk through the XML.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from xml.parsers import expat
 
@@ -15,7 +16,7 @@ MAX_ERROR_CELLS = 1_000_000
 _DIGITS = "0123456789"
 
 
-class NotWalkable(Exception):
+class WalkError(Exception):
     """The XML is damaged, or of a kind that no spreadsheet program writes."""
 
 
@@ -33,36 +34,76 @@ class Extent:
 
     def note_error(self, row: int, column: int, text: str) -> None:
         if len(self.errors) >= MAX_ERROR_CELLS:
-            raise NotWalkable("too many cells hold errors")
+            raise WalkError("too many cells hold errors")
         self.errors[row, column] = text
 
 
 def walk_xlsx(chunks: Iterable[bytes]) -> Extent:
     """The extent of a worksheet part."""
     walk = _XlsxWalk()
-    _parse(walk.parser, chunks)
-    return walk.finished()
+    with _soundness():
+        _parse(walk.parser, chunks)
+        return walk.finished()
 
 
 def walk_ods(chunks: Iterable[bytes]) -> dict[str, Extent]:
     """The extents of a document's sheets by name."""
     walk = _OdsWalk()
-    _parse(walk.parser, chunks)
+    with _soundness():
+        _parse(walk.parser, chunks)
     return walk.extents
+
+
+def attributes_of(local_name: str, chunks: Iterable[bytes]) -> list[dict[str, str]]:
+    """The attributes, by local name, of every element of that local name."""
+    found: list[dict[str, str]] = []
+
+    def start(name: str, attributes: dict[str, str]) -> None:
+        if _local(name) == local_name:
+            found.append({_local(key): value for key, value in attributes.items()})
+
+    parser = expat.ParserCreate()
+    parser.StartElementHandler = start
+    with _soundness():
+        _parse(parser, chunks)
+    return found
+
+
+def root_attributes(chunks: Iterable[bytes]) -> dict[str, str]:
+    """The attributes of the outermost element; the rest is not read."""
+    found: list[dict[str, str]] = []
+    parser = expat.ParserCreate()
+    parser.StartElementHandler = lambda _name, attributes: found.append(attributes)
+    with _soundness():
+        for chunk in chunks:
+            parser.Parse(chunk, False)
+            if found:
+                return found[0]
+    raise WalkError("there is no element")
+
+
+def _local(name: str) -> str:
+    return name.rpartition(":")[2]
 
 
 def _parse(parser: expat.XMLParserType, chunks: Iterable[bytes]) -> None:
     parser.StartDoctypeDeclHandler = _refuse_doctype
+    for chunk in chunks:
+        parser.Parse(chunk, False)
+    parser.Parse(b"", True)
+
+
+@contextmanager
+def _soundness() -> Iterator[None]:
+    """Broken XML, numbers that are none and unknown encodings are all the file's fault."""
     try:
-        for chunk in chunks:
-            parser.Parse(chunk, False)
-        parser.Parse(b"", True)
-    except (expat.ExpatError, ValueError) as error:
-        raise NotWalkable(str(error)) from error
+        yield
+    except (expat.ExpatError, ValueError, LookupError) as error:
+        raise WalkError(str(error)) from error
 
 
 def _refuse_doctype(*_declaration: object) -> None:
-    raise NotWalkable("a document type is declared")
+    raise WalkError("a document type is declared")
 
 
 class _XlsxWalk:
@@ -111,7 +152,7 @@ class _XlsxWalk:
         return f"{column_letters(column)}{self._row}"
 
     def _local_name(self, name: str) -> str:
-        return self._local_names.setdefault(name, name.rpartition(":")[2])
+        return self._local_names.setdefault(name, _local(name))
 
     def finished(self) -> Extent:
         extent = Extent(
@@ -191,6 +232,6 @@ def column_number(letters: str) -> int:
     number = 0
     for letter in letters.upper():
         if not "A" <= letter <= "Z":
-            raise NotWalkable(f"no column is called {letters}")
+            raise WalkError(f"no column is called {letters}")
         number = 26 * number + ord(letter) - ord("A") + 1
     return number

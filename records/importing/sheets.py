@@ -13,7 +13,7 @@ MAX_CELL_CHARS = 10_000  # the longest note anyone writes, many times over
 MAX_ROWS = 2_000_000  # more than a worksheet can hold, and all that one import is meant for
 
 
-class FileRefused(Exception):
+class FileRefused(Exception):  # noqa: N818 - a decision about the file, not a failure of ours
     """The file as a whole cannot be read: a stable `code`, and a sentence for the sender."""
 
     def __init__(self, code: str, detail: str) -> None:
@@ -59,6 +59,12 @@ def as_written(cell: Cell) -> str:
     if isinstance(cell, datetime):
         return cell.isoformat(sep=" ")
     return str(cell)
+
+
+def printable(text: str) -> str:
+    """The text on one line, with a visible sign for what a database or a screen may not take."""
+    line = " ".join(text.split())
+    return "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in line)
 
 
 def column_letters(number: int) -> str:
