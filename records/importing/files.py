@@ -40,8 +40,9 @@ def open_file(
 
     `recognise` counts the known headings in a row of cells. FileRefused with one of the codes
     empty-file, too-large, macros, encrypted, unknown-type, zip-bomb, damaged, sheet-too-large,
-    no-such-sheet, bad-encoding or nul-byte; what is wrong with single rows (unclosed-quote,
-    cell-too-long, too-many-columns) shows when they are walked through.
+    no-such-sheet, unknown-encoding, bad-encoding, unknown-delimiter or nul-byte; what is wrong
+    with single rows (unclosed-quote, cell-too-long, too-many-columns) shows when they are walked
+    through.
     """
     suffix = PurePath(file_name).suffix.lower()
     _refuse_early(content, suffix)

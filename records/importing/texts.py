@@ -1,5 +1,6 @@
 """Delimited text: which encoding, which line ends, which delimiter, and its cells."""
 
+import codecs
 import csv
 import re
 from collections.abc import Callable, Iterator, Sequence
@@ -7,20 +8,17 @@ from contextlib import suppress
 from dataclasses import dataclass
 from io import StringIO
 from itertools import islice
+from typing import TYPE_CHECKING
 
 from records.importing.sheets import FileRefused, Row, Sheet
 
+if TYPE_CHECKING:
+    from _csv import Reader
+
 DELIMITERS = (",", ";", "\t", "|")
 ENCODINGS = (
-    "utf-8",
-    "utf-8-sig",
-    "utf-16",
-    "utf-16-le",
-    "utf-16-be",
-    "cp1252",
-    "iso-8859-15",
-    "mac-roman",
-    "cp850",
+    *("utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be"),
+    *("cp1252", "iso8859-1", "iso8859-15", "mac-roman", "cp850"),
 )
 BYTE_ORDER_MARKS = (
     (b"\xef\xbb\xbf", "utf-8-sig"),
@@ -53,17 +51,29 @@ def open_text(
     delimiter: str | None = None,
 ) -> TextFile:
     """Decode and take apart; `recognise` counts the headings that a row of cells would give."""
-    encoding = encoding or detect_encoding(content)
+    encoding = _known_encoding(encoding) if encoding else detect_encoding(content)
     text = _decode(content, encoding)
     if "\0" in text:
         line = text.count("\n", 0, text.index("\0")) + 1
         raise FileRefused("nul-byte", f"Line {line} holds a NUL byte: this is not a text file.")
+    if delimiter and delimiter not in DELIMITERS:
+        raise FileRefused("unknown-delimiter", "Cells are parted by a comma, ; a tab or |.")
     chosen = delimiter or detect_delimiter(text, recognise)
     return TextFile(
         sheet=Sheet(name="", is_text=True, cells=lambda: _records(text, chosen)),
         encoding=encoding,
         delimiter=chosen,
         line_ends=_line_ends(text),
+    )
+
+
+def _known_encoding(name: str) -> str:
+    with suppress(LookupError, ValueError):
+        known = codecs.lookup(name).name
+        if known in ENCODINGS:
+            return known
+    raise FileRefused(
+        "unknown-encoding", f'"{name}" is not read here. Say one of {", ".join(ENCODINGS)}.'
     )
 
 
@@ -139,7 +149,7 @@ def _fit(text: str, delimiter: str, recognise: Callable[[Row], int]) -> tuple[in
     return best
 
 
-def _reader(text: str, delimiter: str) -> "csv._reader":
+def _reader(text: str, delimiter: str) -> "Reader":
     lines = StringIO(text, newline="")  # leaves every kind of line end for csv to see
     return csv.reader(lines, delimiter=delimiter, strict=True, skipinitialspace=True)
 
