@@ -7,7 +7,7 @@ from enum import Enum, auto
 from functools import cached_property, lru_cache
 from itertools import takewhile
 
-from records.importing.sheets import FileRefused, Row, Sheet, column_letters
+from records.importing.sheets import FileRefused, Row, Sheet, column_letters, printable
 from records.importing.units import fold, unit_spelled
 
 HEADING_WITHIN_ROWS = 30  # a title, an address, a logo's blank rows: more than any sheet has seen
@@ -133,24 +133,18 @@ def match_headings(row: Row, kind: FileKind, mapping: Mapping[str, str]) -> Head
     """
     mapped = {heading_key(heading): name for heading, name in mapping.items()}
     texts = _heading_texts(row)
-    chosen = [_mapped(text, index, kind, mapped) for index, text in texts]
-    taken = {heading.column.name for heading in chosen if heading}
+    taken = _taken(texts, kind, mapped)
     matched = [
-        heading or _matched(text, index, kind, taken, mapped)
-        for heading, (index, text) in zip(chosen, texts, strict=True)
+        (text, _mapped(text, index, kind, mapped) or _matched(text, index, kind, taken, mapped))
+        for index, text in texts
     ]
-    found = [heading for heading in matched if heading]
+    found = [heading for _, heading in matched if heading]
     names = {heading.column.name for heading in found}
     return HeadingMap(
         used=tuple(found),
-        unused=tuple(
-            text for heading, (_, text) in zip(matched, texts, strict=True) if not heading
-        ),
+        unused=tuple(text for text, heading in matched if heading is None),
         missing=tuple(group for group in kind.required if names.isdisjoint(group)),
-        problems=(
-            *_unknown_columns(texts, kind, mapped),
-            *_ambiguities(found, kind),
-        ),
+        problems=(*_unknown_columns(texts, kind, mapped), *_ambiguities(found, kind)),
         width=texts[-1][0] + 1 if texts else 0,
     )
 
@@ -186,8 +180,17 @@ def known_headings(row: Row, kind: FileKind, mapping: Mapping[str, str]) -> int:
 
 def _heading_texts(row: Row) -> list[tuple[int, str]]:
     cells = ((index, cell) for index, cell in enumerate(row) if isinstance(cell, str))
-    short = ((index, " ".join(cell[: MAX_HEADING_CHARS + 1].split())) for index, cell in cells)
-    return [(index, text) for index, text in short if 0 < len(text) <= MAX_HEADING_CHARS]
+    lines = ((index, printable(cell[: 2 * MAX_HEADING_CHARS])) for index, cell in cells)
+    return [(index, text) for index, text in lines if 0 < len(text) <= MAX_HEADING_CHARS]
+
+
+def _taken(
+    texts: list[tuple[int, str]], kind: FileKind, mapped: Mapping[str, str]
+) -> frozenset[str]:
+    """The columns that mapped headings fill, with those that would say the same."""
+    names = {mapped.get(heading_key(text), "") for _, text in texts}
+    same = (group for group in kind.exclusive if not names.isdisjoint(group))
+    return frozenset(names.union(*same))
 
 
 def _mapped(text: str, index: int, kind: FileKind, mapped: Mapping[str, str]) -> Heading | None:
@@ -199,7 +202,7 @@ def _mapped(text: str, index: int, kind: FileKind, mapped: Mapping[str, str]) ->
 
 
 def _matched(
-    text: str, index: int, kind: FileKind, taken: set[str], mapped: Mapping[str, str]
+    text: str, index: int, kind: FileKind, taken: frozenset[str], mapped: Mapping[str, str]
 ) -> Heading | None:
     if heading_key(text) in mapped:
         return None
