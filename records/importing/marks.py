@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import Generic, NamedTuple, TypeVar
 
 from records.importing.columns import Heading, HeadingMap, Kind
-from records.importing.sheets import Row, as_written, cell_at, is_filled
+from records.importing.sheets import Row, as_written, cell_at, is_filled, printable
 from records.importing.units import GRAMS
 from records.importing.written import DateOrder, DecimalMark, parse_date, parse_number
 
@@ -208,7 +208,7 @@ def _without_unit(
         for heading in bare:
             cell = cell_at(row, heading.index)
             if is_filled(cell):
-                _keep(examples, Example(number, heading.text, as_written(cell).strip()))
+                _keep(examples, Example(number, heading.text, printable(as_written(cell))))
         if unit_column is None and len(examples) == EXAMPLES_KEPT:
             break
     return examples
