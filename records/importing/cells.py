@@ -22,12 +22,16 @@ MAX_CACHED = 50_000
 
 # What spreadsheet programs write into a cell that cannot be worked out, in our three languages.
 ERROR_TEXTS = frozenset(
-    "#N/A #N/D #ND #VALUE! #¡VALOR! #VALOR! #REF! #¡REF! #DIV/0! #¡DIV/0! #NAME? #¿NOMBRE? #NOME? "
-    "#NUM! #¡NUM! #NÚM! #NULL! #¡NULO! #NULO! #SPILL! #CALC! #GETTING_DATA".split()
+    {
+        *("#N/A", "#N/D", "#ND", "#VALUE!", "#VALOR!", "#¡VALOR!", "#REF!", "#¡REF!"),
+        *("#DIV/0!", "#¡DIV/0!", "#NAME?", "#NOME?", "#¿NOMBRE?", "#NUM!", "#NÚM!", "#¡NUM!"),
+        *("#NULL!", "#NULO!", "#¡NULO!", "#SPILL!", "#CALC!"),
+    }
 )
 _OFFICE_ERROR = re.compile(r"Err:[0-9]{3}")
 _SERIAL = re.compile(r"[0-9]{5}([.,][0-9]+)?")
 _SHORT_YEAR = re.compile(r"[0-9]{1,2}[-/. ][0-9]{1,2}[-/. ][0-9]{2}")
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 _INVISIBLE = str.maketrans("", "", "\u00ad\u200b\u2060\ufeff")
 
 
@@ -72,7 +76,9 @@ def _is_error(text: str) -> bool:
 
 def tidy(text: str) -> str:
     """Composed (NFC), stripped, with single spaces and without characters of no width."""
-    return " ".join(unicodedata.normalize("NFC", text.translate(_INVISIBLE)).split())
+    if not text.isascii():
+        text = unicodedata.normalize("NFC", text.translate(_INVISIBLE))
+    return " ".join(text.split())
 
 
 def _read_text(cell: Cell, *, max_chars: int) -> str | Fault:
@@ -84,21 +90,17 @@ def _read_text(cell: Cell, *, max_chars: int) -> str | Fault:
     text = tidy(as_written(cell))
     if len(text) > max_chars:
         return Fault("text-too-long", f"At most {max_chars} characters are kept here.")
-    if any(unicodedata.category(character) == "Cc" for character in text):
+    if _CONTROL.search(text):
         return Fault("control-character", "The cell holds a character that cannot be seen.")
     return text
 
 
 def _read_people(cell: Cell, *, max_chars: int) -> tuple[str, ...] | Fault:
     """Names parted by semicolons or lines; where there are none, by commas, "/", "&" or "+"."""
-    text = as_written(cell)
-    parts = (
-        re.split(r"[;\n]", text)
-        if re.search(r"[;\n]", text.strip())
-        else re.split(r"[,/&+|]", text)
-    )
+    text = as_written(cell).strip()
+    separators = r"[;\n]" if re.search(r"[;\n]", text) else r"[,/&+|]"
     names = []
-    for part in parts:
+    for part in re.split(separators, text):
         name = _read_text(part, max_chars=max_chars)
         if isinstance(name, Fault):
             return name
@@ -110,9 +112,9 @@ def _read_people(cell: Cell, *, max_chars: int) -> tuple[str, ...] | Fault:
 
 
 def _read_unit(cell: Cell) -> str | Fault:
-    text = fold(as_written(cell))
-    unit = unit_spelled(text)
-    if text and unit is None:
+    text = as_written(cell)
+    unit = unit_spelled(fold(text))
+    if unit is None and text.strip():
         return Fault("unknown-unit", f"This is no unit known here. Use one of {', '.join(GRAMS)}.")
     return unit or ""
 
@@ -208,8 +210,10 @@ def _reads_otherwise(text: str, order: DateOrder) -> bool:
 
 
 def round_weight(weight: Decimal, unit: str) -> Decimal | Fault:
-    """A weight with at most four decimals, unless that would move it by half a gram."""
+    """A weight with at most four decimals, unless dropping more would move it by half a gram."""
     rounded = weight.quantize(WEIGHT_PLACES, rounding=ROUND_HALF_EVEN)
+    if rounded == weight:
+        return weight
     if abs(rounded - weight) * GRAMS[unit] >= Decimal("0.5"):
         return Fault("too-many-decimals", f"At most four decimals of {unit} are kept. Use kg.")
     return rounded

@@ -18,17 +18,14 @@ from records.importing.scales import (
     in_grams,
     read_scale,
 )
-from records.importing.sheets import Cell, Row, as_written, cell_at, is_filled
+from records.importing.sheets import Cell, Row, as_written, is_filled, printable
 from records.importing.units import fold
 
 VALUE_CHARS = 100  # of a refused value: enough to find it again
 AMOUNTS = frozenset({"weight", "gross", "net", "containers", "fruit_count"})
 NEEDED = {"picked_on": "picking date", "block": "block"}
 
-_TOTAL = re.compile(
-    r"(?:grand |sub ?)?(?:total|totals|totais|totales|subtotal|subtotais|subtotales)(?: .*)?"
-    r"|soma|suma|sum"
-)
+_TOTAL = re.compile(r"(?:grand |sub ?)?(?:total|totals|totais|totales)(?: .*)?|sum|suma|soma")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +100,8 @@ class RowReader:
 
     def read(self, rows: Iterable[tuple[int, Row]]) -> Iterator[WeighingRow | RowProblem]:
         """A weighing, or one or more problems, for each row in turn."""
-        for number, row in rows:
+        for number, short in rows:
+            row = [*short, *[""] * (self._headings.width - len(short))]
             odd = self._total(number, row) or self._shifted(number, row)
             if odd:
                 yield odd
@@ -114,10 +112,9 @@ class RowReader:
         first = next(index for index, cell in enumerate(row) if is_filled(cell))
         places = [first, *(heading.index for heading in self._needed)]
         for index in places:
-            cell = cell_at(row, index)
-            if says_total(cell):
-                detail = "This row is a total, not a weighing. Leave it out."
-                return _problem(number, self._text_at(index), cell, Fault("total-row", detail))
+            if says_total(row[index]):
+                fault = Fault("total-row", "This row is a total, not a weighing. Leave it out.")
+                return _problem(number, self._text_at(index), row[index], fault)
         return None
 
     def _shifted(self, number: int, row: Row) -> RowProblem | None:
@@ -127,7 +124,8 @@ class RowReader:
         if extra is None:
             return None
         detail = (
-            "The row has more cells than there are headings. Quote cells with a delimiter in them."
+            "The row has more cells than there are headings. "
+            "Quote cells with a delimiter in them, or give the last column a heading."
         )
         return _problem(number, "", extra, Fault("extra-cells", detail))
 
@@ -140,7 +138,7 @@ class RowReader:
             faults.append(CellFault(self._amounts[0], Fault("nothing-weighed", detail)))
         if faults:
             return [
-                _problem(number, heading.text, cell_at(row, heading.index), fault)
+                _problem(number, heading.text, row[heading.index], fault)
                 for heading, fault in faults
             ]
         return [_weighing_row(number, values, scale)]
@@ -148,7 +146,7 @@ class RowReader:
     def _values(self, row: Row) -> tuple["Values", list[CellFault]]:
         values, faults = Values(), []
         for heading, read in self._columns:
-            value = read(cell_at(row, heading.index))
+            value = read(row[heading.index])
             if isinstance(value, Fault):
                 faults.append(CellFault(heading, value))
             else:
@@ -166,19 +164,17 @@ class RowReader:
         """The row's weights together; what is wrong with them is added to the faults."""
         if any(heading.column.kind in (Kind.WEIGHT, Kind.UNIT) for heading, _ in faults):
             return ScaleReading()
-        weights: dict[str, Weight] = {}
-        for heading in self._weights:
-            entered = values[heading.column.name]
-            if isinstance(entered, Decimal):
-                weight = in_grams(heading, entered, self._unit_of(heading, values.text("unit")))
-                if isinstance(weight, CellFault):
-                    faults.append(weight)
-                    return ScaleReading()
-                weights[heading.column.name] = weight
-        scale = read_scale(weights)
+        weighed = [
+            in_grams(heading, entered, self._unit_of(heading, values.text("unit")))
+            for heading in self._weights
+            if isinstance(entered := values[heading.column.name], Decimal)
+        ]
+        sound = {one.heading.column.name: one for one in weighed if isinstance(one, Weight)}
+        wrong = [one for one in weighed if isinstance(one, CellFault)]
+        scale = ScaleReading() if wrong else read_scale(sound)
         if isinstance(scale, CellFault):
-            faults.append(scale)
-            return ScaleReading()
+            wrong, scale = [scale], ScaleReading()
+        faults += wrong
         return scale
 
     def _unit_of(self, heading: Heading, row_unit: str) -> str | None:
@@ -206,9 +202,14 @@ class Values(dict[str, Value]):
         return value if isinstance(value, tuple) else ()
 
 
-@lru_cache(maxsize=10_000, typed=True)
 def says_total(cell: Cell) -> bool:
-    return isinstance(cell, str) and bool(_TOTAL.fullmatch(fold(cell)))
+    """Whether a row is called "Total", "Subtotal Talhão 3", "Suma" or the like."""
+    return isinstance(cell, str) and cell[:1].isalpha() and _is_total(cell)
+
+
+@lru_cache(maxsize=10_000)
+def _is_total(text: str) -> bool:
+    return bool(_TOTAL.fullmatch(fold(text)))
 
 
 def _has_amount(values: Values, scale: ScaleReading) -> bool:
@@ -223,11 +224,6 @@ def _problem(number: int, column: str, cell: Cell, fault: Fault) -> RowProblem:
         value=printable(as_written(cell))[:VALUE_CHARS],
         detail=fault.detail,
     )
-
-
-def printable(text: str) -> str:
-    """The text with a visible sign for each control character, which a database may not take."""
-    return "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
 
 
 def _weighing_row(number: int, values: Values, scale: ScaleReading) -> WeighingRow:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from typing import Literal, NamedTuple
 
 from records.importing.cells import MAX_WEIGHING_G, TOO_HEAVY, Fault, round_weight
@@ -44,17 +45,25 @@ class CellFault(NamedTuple):
 
 
 def in_grams(heading: Heading, entered: Decimal, unit: str | None) -> Weight | CellFault:
+    """A weight above zero (a tare may be zero) and within reason."""
     if unit is None:
         return CellFault(heading, Fault("unit-missing", "Say in which unit this weight is."))
-    rounded = round_weight(entered, unit)
-    if isinstance(rounded, Fault):
-        return CellFault(heading, rounded)
-    grams = to_grams(rounded, unit)
-    if grams > MAX_WEIGHING_G:
-        return CellFault(heading, TOO_HEAVY)
+    settled = _settled(entered, unit)
+    if isinstance(settled, Fault):
+        return CellFault(heading, settled)
+    rounded, grams = settled
     if grams == 0 and heading.column.name != "tare":
         return CellFault(heading, Fault("zero-weight", "A weighing of nothing is no weighing."))
     return Weight(heading, rounded, unit, grams)
+
+
+@lru_cache(maxsize=10_000)
+def _settled(entered: Decimal, unit: str) -> tuple[Decimal, int] | Fault:
+    rounded = round_weight(entered, unit)
+    if isinstance(rounded, Fault):
+        return rounded
+    grams = to_grams(rounded, unit)
+    return TOO_HEAVY if grams > MAX_WEIGHING_G else (rounded, grams)
 
 
 def read_scale(weights: Mapping[str, Weight]) -> ScaleReading | CellFault:
