@@ -48,13 +48,13 @@ def outline(value: Any) -> Polygon | MultiPolygon:
 
 
 def _check_rings(polygon: Polygon | MultiPolygon) -> None:
-    if polygon.is_empty or polygon.area == 0:
-        raise _refuse("no-area", "The outline encloses no area.")
     if not polygon.is_valid:
         reason = is_valid_reason(polygon)
         raise _refuse(
             "boundary-crosses-itself", f"The outline crosses itself or overlaps: {reason}."
         )
+    if polygon.is_empty or polygon.area == 0:
+        raise _refuse("no-area", "The outline encloses no area.")
 
 
 def _points(coordinates: Any) -> list[tuple[float, float]]:

@@ -43,6 +43,9 @@ KINDS: dict[str, tuple[int, str]] = {
     "unavailable": (503, "The service is not available for a moment"),
 }
 
+# Two libraries' names for one fault.
+PLAIN_CODES = {"unique": "already-taken"}
+
 # What a schema can say is a 400; every other fault is a rule's, a 422.
 SCHEMA_CODES = frozenset(
     {
@@ -232,7 +235,7 @@ def _from_django_validation(error: django_exceptions.ValidationError) -> Problem
 
 def _from_validation(details: Any) -> Problem:
     errors = [
-        {"pointer": pointer, "code": code.replace("_", "-"), "detail": text}
+        {"pointer": pointer, "code": PLAIN_CODES.get(code, code.replace("_", "-")), "detail": text}
         for pointer, code, text in _faults(details, "")
     ]
     by_schema = any(code in SCHEMA_CODES for _, code, _ in _faults(details, ""))

@@ -47,10 +47,9 @@ def safe_cell(value: Any) -> Any:
     return value
 
 
-def table(data: Any) -> tuple[list[str], list[list[Any]]]:
-    """Headings and rows of a list answer."""
-    rows = data["results"] if isinstance(data, Mapping) else data
-    headings = list(rows[0]) if rows else []
+def table(rows: Any, context: Mapping[str, Any] | None) -> tuple[list[str], list[list[Any]]]:
+    """Headings and rows of a list; one without rows still has its headings."""
+    headings = list((context or {})["view"].get_serializer().fields)
     return headings, [[safe_cell(row[name]) for name in headings] for row in rows]
 
 
@@ -67,7 +66,7 @@ class CSVRenderer(renderers.BaseRenderer):
     ) -> bytes:
         if is_problem(data):
             return orjson.dumps(data)
-        headings, rows = table(data)
+        headings, rows = table(data, renderer_context)
         text = io.StringIO()
         writer = csv.writer(text)
         writer.writerow(headings)
@@ -89,7 +88,7 @@ class XLSXRenderer(renderers.BaseRenderer):
     ) -> bytes:
         if is_problem(data):
             return orjson.dumps(data)
-        headings, rows = table(data)
+        headings, rows = table(data, renderer_context)
         stream = io.BytesIO()
         # Strings stay strings: no formula, link or number is made of them.
         options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False}

@@ -1,6 +1,7 @@
 """Who changed what on a farm, read from the audit history of every kind of record at once."""
 
 import datetime as dt
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -99,14 +100,18 @@ def _part(kind: str, of_record: bool, behind: bool) -> str:
 
 def _changes(rows: list[Any]) -> Iterator[Change]:
     for at, kind, event, record, label, context, row in rows:
-        context = context or {}
+        made_by = json.loads(context) if context else {}
         yield Change(
             at=at,
             kind=kind,
             event=event,
             record=record,
             action=ACTIONS[label],
-            by=context.get("by"),
-            made_by=context,
-            values={name: value for name, value in row.items() if not name.startswith("pgh_")},
+            by=made_by.get("by"),
+            made_by=made_by,
+            values=_own_values(json.loads(row)),
         )
+
+
+def _own_values(row: dict[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in row.items() if not name.startswith("pgh_")}
