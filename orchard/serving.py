@@ -45,7 +45,7 @@ def start_web(
     group.start(
         "web",
         command,
-        env={**os.environ, **(env or {})},
+        env={"DATABASE_POOL_SIZE": "4", **os.environ, **(env or {})},
         cwd=embedded.ROOT,
         ready=lambda: answers(address),
     )

@@ -30,10 +30,9 @@ def pytest_unconfigure(config: pytest.Config) -> None:
 def log_in_as(account: dict[str, Any]) -> None:
     from django.db import connection
 
-    connection.close()
-    connection.settings_dict.update(
-        {key: account[key] for key in ("USER", "PASSWORD", "HOST", "PORT")}
-    )
+    from orchard.management.commands.migrate import ACCOUNT, log_in
+
+    log_in(connection, {key: account[key] for key in ACCOUNT})
 
 
 @pytest.fixture(scope="session")
