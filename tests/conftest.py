@@ -36,16 +36,15 @@ def log_in_as(account: dict[str, Any]) -> None:
 
 
 @pytest.fixture(scope="session")
-def django_db_setup(
-    request: pytest.FixtureRequest, django_test_environment: None, django_db_blocker: Any
-) -> Iterator[None]:
+def django_db_setup(django_test_environment: None, django_db_blocker: Any) -> Iterator[None]:
     """A database made and migrated by its owner, then used by the service's role."""
     from django.conf import settings
     from django.db import connection
 
     service = dict(connection.settings_dict)
-    worker = getattr(request.config, "workerinput", {}).get("workerid", "")
-    connection.settings_dict["TEST"]["NAME"] = f"test_{settings.OWNER_DATABASE['NAME']}{worker}"
+    # A name of its own, so that test runs at the same time do not meet.
+    name = f"test_{settings.OWNER_DATABASE['NAME']}_{os.getpid()}"
+    connection.settings_dict["TEST"]["NAME"] = name
     with django_db_blocker.unblock():
         log_in_as(settings.OWNER_DATABASE)
         old_name = connection.settings_dict["NAME"]
