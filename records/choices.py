@@ -84,6 +84,13 @@ class DateOrder(TextChoices):
     YEAR_FIRST = "year-month-day", "year, month, day"
 
 
+class Delimiter(TextChoices):
+    COMMA = ",", "comma"
+    SEMICOLON = ";", "semicolon"
+    TAB = "\t", "tab"
+    BAR = "|", "bar"
+
+
 class OnProblem(TextChoices):
     REJECT = "reject", "nothing lands when a row is refused"
     SKIP = "skip", "refused rows are left out"
