@@ -8,7 +8,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from orchard.access import Area
-from orchard.rest.filters import VisibleFilter
+from orchard.rest.filters import FlagFilter, VisibleFilter
 from orchard.rest.pagination import bad_parameter
 from orchard.rest.serializers import RecordSerializer
 from orchard.rest.viewsets import ReadOnlyViewSet
@@ -151,7 +151,7 @@ class SeasonSummaryFilter(django_filters.FilterSet):
     crop = VisibleFilter(Crop)
     level = django_filters.ChoiceFilter(choices=SummaryLevel.choices)
     season = django_filters.CharFilter(method="filter_season", label="2026 or 2026/27.")
-    is_closed = django_filters.BooleanFilter()
+    is_closed = FlagFilter()
 
     def filter_farm(self, rows: SeasonSummaryQuerySet, name: str, farm: Farm) -> Any:
         return rows.of_farm(farm.pk)

@@ -3,14 +3,13 @@
 import datetime as dt
 from typing import Any, ClassVar
 
-import django_filters
 from django.utils import timezone
 from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orchard.access import Area
-from orchard.rest.filters import VisibleFilter
+from orchard.rest.filters import FlagFilter, VisibleFilter
 from orchard.rest.serializers import RecordSerializer, field_error
 from records.api.base import FarmFilter, FarmRecordViewSet
 from records.choices import Scope
@@ -72,9 +71,7 @@ class TokenSerializer(RecordSerializer):
 
 class TokenFilter(FarmFilter):
     co_op = VisibleFilter(CoOp)
-    revoked = django_filters.BooleanFilter(
-        field_name="revoked_at", lookup_expr="isnull", exclude=True
-    )
+    revoked = FlagFilter(field_name="revoked_at", lookup_expr="isnull", exclude=True)
 
 
 class TokenViewSet(FarmRecordViewSet):
