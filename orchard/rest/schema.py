@@ -137,7 +137,9 @@ def nullable(field: dict[str, Any]) -> dict[str, Any]:
         return {**field, "type": [field["type"], "null"]}
     if isinstance(field.get("type"), list) and "null" in field["type"]:
         return field
-    notes = {key: field.pop(key) for key in ("readOnly", "description") if key in field}
+    notes: dict[str, Any] = {
+        key: field.pop(key) for key in ("readOnly", "description") if key in field
+    }
     return {**notes, "oneOf": [field, {"type": "null"}]}
 
 
