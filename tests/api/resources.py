@@ -11,6 +11,7 @@ from typing import Any
 
 from django.db.models import Model
 
+from planning.models import SeasonSummary, SummaryLevel
 from records import models
 from records.services import saving
 from tests.cast import Place, make_cultivar, make_person, make_species, weighing
@@ -110,6 +111,28 @@ def make_token(place: Place, number: int) -> models.Token:
 def make_import(place: Place, number: int) -> models.HarvestImport:
     return models.HarvestImport.objects.create(
         farm=place.farm, file_name=f"harvest {number}.csv", file_sha256=f"{number:064x}"
+    )
+
+
+def make_summary(place: Place, number: int) -> SeasonSummary:
+    """A block's season without figures."""
+    year = 2000 + number
+    return SeasonSummary.objects.create(
+        farm=place.farm,
+        level=SummaryLevel.BLOCK,
+        block=place.block,
+        season_year=year,
+        season_label=str(year),
+        starts_on=dt.date(year, 1, 1),
+        ends_on=dt.date(year, 12, 31),
+        is_closed=True,
+        net_g=0,
+        estimated_g=0,
+        grades=[],
+        weeks=[],
+        reasons={},
+        inputs={},
+        method="made for a test",
     )
 
 
@@ -287,6 +310,7 @@ RESOURCES: dict[str, Resource] = {
         model=models.HarvestWeight, body=full_weighing, change={"note": "weighed again"}
     ),
     "harvest-imports": Resource(model=models.HarvestImport, make=make_import),
+    "season-summaries": Resource(model=SeasonSummary, make=make_summary),
     "tokens": Resource(
         model=models.Token,
         make=make_token,
