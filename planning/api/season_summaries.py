@@ -120,7 +120,6 @@ class SeasonSummarySerializer(RecordSerializer):
             "crop_name",
             "net_kg",
             "estimated_kg",
-            "grades",
             "marketable_share",
             "ungraded_share",
             "fruit_count",
@@ -134,11 +133,12 @@ class SeasonSummarySerializer(RecordSerializer):
             "p50_on",
             "p90_on",
             "last_on",
+            "method",
+            "grades",
             "weeks",
             "spread",
             "reasons",
             "inputs",
-            "method",
         )
         read_only_fields = fields
 
