@@ -90,9 +90,21 @@ class ReadOnlyViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, RecordsV
 class RecordViewSet(ReadOnlyViewSet):
     """Records that clients create, edit and delete. Subclasses say what, not how."""
 
+    created_code: ClassVar[int] = status.HTTP_201_CREATED
+    changed_code: ClassVar[int] = status.HTTP_200_OK
+
     def stored(self) -> Any:
         """All rows of this resource, whoever may see them."""
         return self.get_queryset().model._default_manager.all()
+
+    def sent(self, request: Request) -> dict[str, Any]:
+        """What a create's body says."""
+        body: Any = request.data
+        return body
+
+    def fingerprint(self, sent: dict[str, Any]) -> bytes:
+        """What tells a repeated create from a clash."""
+        return fingerprint_of(sent)
 
     def write(self, serializer: Any, **extra: Any) -> Model:
         """Store what was checked; an app puts its own service here."""
@@ -100,8 +112,8 @@ class RecordViewSet(ReadOnlyViewSet):
         return saved
 
     def create(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        body: Any = request.data
-        fingerprint = fingerprint_of(body)
+        body = self.sent(request)
+        fingerprint = self.fingerprint(body)
         if repeated := self._repeated(body.get("id"), fingerprint):
             return repeated
         serializer = self.get_serializer(data=body)
@@ -115,7 +127,7 @@ class RecordViewSet(ReadOnlyViewSet):
             if repeated := self._repeated(body.get("id"), fingerprint):
                 return repeated
             raise
-        return self._answer(record.pk, status.HTTP_201_CREATED)
+        return self._answer(record.pk, self.created_code)
 
     def partial_update(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         with transaction.atomic():
@@ -123,7 +135,7 @@ class RecordViewSet(ReadOnlyViewSet):
             serializer = self.get_serializer(record, data=request.data, partial=True)
             serializer.is_valid(raise_exception=True)
             self._require_writable(self.write(serializer))
-        return self._answer(record.pk, status.HTTP_200_OK)
+        return self._answer(record.pk, self.changed_code)
 
     def destroy(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         with transaction.atomic():
@@ -179,7 +191,7 @@ class RecordViewSet(ReadOnlyViewSet):
         """The record as stored, read anew: triggers set its version and times."""
         record = self.get_queryset().get(pk=key)
         headers = {"ETag": etag(record)}
-        if code == status.HTTP_201_CREATED:
+        if self.action == "create" and code == self.created_code:
             headers["Location"] = f"{self.request.path}/{key}"
         return Response(self.get_serializer(record).data, status=code, headers=headers)
 
