@@ -2,7 +2,7 @@
 
 from rest_framework.routers import SimpleRouter
 
-from records.api import co_ops, farms, harvest, history, plants, tokens
+from records.api import co_ops, farms, harvest, history, imports, plants, tokens
 
 router = SimpleRouter(trailing_slash=False, use_regex_path=False)
 router.register("co-ops", co_ops.CoOpViewSet)
@@ -22,5 +22,7 @@ router.register("grades", harvest.GradeViewSet)
 router.register("grade-mappings", harvest.GradeMappingViewSet)
 router.register("crops", harvest.CropViewSet)
 router.register("harvest-weights", harvest.HarvestWeightViewSet)
+router.register("harvest-imports", imports.HarvestImportViewSet)
+router.register("file-layouts", imports.FileLayoutViewSet)
 router.register("tokens", tokens.TokenViewSet)
 router.register("history", history.HistoryViewSet, basename="history")
