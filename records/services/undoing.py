@@ -2,6 +2,7 @@
 
 from typing import Any
 
+import pghistory
 from django.db import connection, transaction
 from django.db.models import F, Q
 
@@ -68,19 +69,24 @@ def undo(harvest_import: HarvestImport) -> HarvestImport:
         state = harvest_import.state
         raise ImportConflictError(f"Only a landed import can be undone; this one is {state}.")
     _require_untouched(harvest_import)
+    with pghistory.context(harvest_import=str(harvest_import.pk)):
+        _take_back(harvest_import)
+        harvest_import.state = ImportState.UNDONE
+        harvest_import.explanation = "The import was undone; its rows are as they were before."
+        harvest_import.save()
+    jobs.wake()
+    return harvest_import
+
+
+def _take_back(harvest_import: HarvestImport) -> None:
     changes = ImportedChange.objects.filter(harvest_import=harvest_import)
     restored = changes.filter(before__isnull=False)
-    blocks = list(restored.values_list("weight__block_id", flat=True).distinct())
+    blocks = set(restored.values_list("weight__block_id", flat=True))
     _execute(harvest_import, UNLINK, RESTORE, LINK, DELETE_ADDED)
-    for block_id in blocks:
+    for block_id in blocks | set(restored.values_list("weight__block_id", flat=True)):
         attribute_block(block_id)
     _execute(harvest_import, HAND_BACK)
     changes.delete()
-    harvest_import.state = ImportState.UNDONE
-    harvest_import.explanation = "The import was undone; its rows are as they were before."
-    harvest_import.save()
-    jobs.wake()
-    return harvest_import
 
 
 def _require_untouched(harvest_import: HarvestImport) -> None:
