@@ -153,7 +153,7 @@ def _running_sibling() -> Exists:
             key=OuterRef("key"),
             state=JobState.RUNNING,
             lease_until__gte=Now(),
-        ).exclude(pk=OuterRef("pk"))
+        )
     )
 
 
