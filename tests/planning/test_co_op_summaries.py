@@ -109,6 +109,17 @@ def test_a_farm_that_came_back_counts_for_both_its_times(co_op: CoOp) -> None:
     assert co_op_summary(co_op, SummaryLevel.CO_OP).net_g == 5_000
 
 
+def test_one_members_days_are_not_anothers(co_op: CoOp, farm: Farm) -> None:
+    former = make_farm("NEXT")
+    join_co_op(former, co_op, ends_on="2026-09-15")
+    for place in (farm, former):
+        block = make_block(place)
+        weigh(block, "2026-09-10", 1)
+        weigh(block, "2026-09-20", 2)
+    assert co_op_summary(co_op, SummaryLevel.MEMBER, member=farm).net_g == 3_000
+    assert co_op_summary(co_op, SummaryLevel.MEMBER, member=former).net_g == 1_000
+
+
 def test_weighings_from_before_a_membership_show_in_no_figure(co_op: CoOp) -> None:
     """Not in the mean fruit weight that estimates rest on, nor in the trees' own day."""
     farm = make_farm()
