@@ -69,7 +69,7 @@ class Command(BaseCommand):
 
 def _delimiter(text: str) -> str:
     delimiter = "\t" if text == "tab" else text
-    if delimiter not in Delimiter.values:
+    if delimiter and delimiter not in Delimiter.values:
         raise argparse.ArgumentTypeError("a comma, a semicolon, tab or | is needed")
     return delimiter
 
