@@ -10,6 +10,7 @@ Every time in the table is the database's, so that the hosts' clocks need not ag
 """
 
 import datetime as dt
+import json
 import logging
 import random
 import time
@@ -23,7 +24,6 @@ from django.db.models import Exists, F, OuterRef, Q
 from django.db.models.functions import Now
 from kombu import pools
 from kombu.exceptions import OperationalError
-from psycopg.types.json import Jsonb
 from uuid_utils.compat import uuid7
 
 from orchard.celery import app
@@ -73,7 +73,7 @@ def handler(kind: str, *, lease: dt.timedelta = LEASE) -> Callable[[Work], Work]
 
 ENQUEUE = """
 INSERT INTO records_job AS j (id, kind, key, payload, state, attempts, error, run_after)
-VALUES (%s, %s, %s, %s, 'waiting', 0, '', coalesce(%s, now()))
+VALUES (%s, %s, %s, %s::jsonb, 'waiting', 0, '', coalesce(%s, now()))
 ON CONFLICT (kind, key) WHERE state = 'waiting' DO UPDATE
 SET payload = excluded.payload, run_after = least(j.run_after, excluded.run_after),
     queued_at = now()
@@ -93,7 +93,7 @@ def enqueue(
     sweep.
     """
     with connection.cursor() as cursor:
-        cursor.execute(ENQUEUE, [uuid7(), kind, key, Jsonb(payload or {}), run_after])
+        cursor.execute(ENQUEUE, [uuid7(), kind, key, json.dumps(payload or {}), run_after])
         job_id: UUID = cursor.fetchone()[0]
     return job_id
 
