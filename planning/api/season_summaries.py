@@ -26,7 +26,7 @@ class Rounded(serializers.FloatField):
         self.places = places
         super().__init__(allow_null=True, read_only=True, **kwargs)
 
-    def to_representation(self, value: float) -> float:
+    def to_representation(self, value: float) -> Any:
         return round(float(value), self.places)
 
 
@@ -38,7 +38,7 @@ class Kilos(Rounded):
 
 
 class KilosOfGrams(Kilos):
-    def to_representation(self, value: float) -> float:
+    def to_representation(self, value: float) -> Any:
         return super().to_representation(value / 1000)
 
 

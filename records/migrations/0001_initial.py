@@ -893,7 +893,7 @@ class Migration(migrations.Migration):
                 ('finished_at', models.DateTimeField(null=True)),
             ],
             options={
-                'indexes': [models.Index(condition=models.Q(('state__in', ['waiting', 'running'])), fields=['run_after'], name='job_open')],
+                'indexes': [models.Index(condition=models.Q(('state__in', ['waiting', 'running'])), fields=['run_after'], name='job_open'), models.Index(condition=models.Q(('finished_at__isnull', False)), fields=['finished_at'], name='job_finished')],
                 'constraints': [models.UniqueConstraint(condition=models.Q(('state', 'waiting')), fields=('kind', 'key'), name='job_waits_once')],
             },
         ),

@@ -20,7 +20,7 @@ from typing import Any
 from uuid import UUID, uuid4
 
 from django.db import IntegrityError, connection, transaction
-from django.db.models import Exists, F, OuterRef, Q
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.db.models.functions import Now
 from kombu import pools
 from kombu.exceptions import OperationalError
@@ -28,7 +28,7 @@ from uuid_utils.compat import uuid7
 
 from orchard.celery import app
 from records.choices import JobState
-from records.models import Job
+from records.models import Farm, Job
 
 logger = logging.getLogger(__name__)
 
@@ -96,6 +96,12 @@ def enqueue(
         cursor.execute(ENQUEUE, [uuid7(), kind, key, json.dumps(payload or {}), run_after])
         job_id: UUID = cursor.fetchone()[0]
     return job_id
+
+
+def farms_changed(farms: QuerySet[Farm]) -> None:
+    """Have what is derived from farms rebuilt, where no change of their own rows says so."""
+    for farm_id in farms.values_list("pk", flat=True):
+        enqueue("farm-changed", str(farm_id))
 
 
 # Running jobs ------------------------------------------------------------------------------------

@@ -9,12 +9,25 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Q, QuerySet
 
 from orchard import clock
 from orchard.access import Caller
 from records import places
 from records.choices import MAX_WEIGHING_G, WeightKind
-from records.models import Block, Crop, Graft, HarvestWeight, PlantingLine, Tree
+from records.models import (
+    Block,
+    CoOpGrade,
+    Crop,
+    Cultivar,
+    Farm,
+    Graft,
+    HarvestWeight,
+    PlantingLine,
+    Species,
+    Tree,
+)
+from records.services import jobs
 from records.services.attribution import attribute, attribute_block
 
 
@@ -34,6 +47,8 @@ def save(record: Any, *, caller: Caller | None = None, trees: Iterable[Tree] | N
         _write(record)
     if isinstance(record, Tree | Graft | PlantingLine | Crop):
         attribute_block(_block_of(record))
+    if isinstance(record, CoOpGrade | Species | Cultivar):
+        jobs.farms_changed(_farms_using(record))
     return record
 
 
@@ -144,6 +159,18 @@ def check_trees(weight: HarvestWeight, trees: list[Tree]) -> None:
     for tree in trees:
         if tree.block_id != weight.block_id:
             raise fault("trees", f"Tree {tree} stands in another block.", "tree-in-another-block")
+
+
+def _farms_using(record: CoOpGrade | Species | Cultivar) -> QuerySet[Farm]:
+    """Farms whose figures rest on a record that belongs to none, so that no tick tells of it."""
+    if isinstance(record, CoOpGrade):
+        return Farm.objects.filter(pk__in=record.mappings.values("farm_id"))
+    cultivars = Cultivar.objects.filter(Q(pk=record.pk) | Q(species_id=record.pk))
+    planted = [
+        rows.filter(cultivar__in=cultivars).values("farm_id")
+        for rows in (Tree.objects, Graft.objects, PlantingLine.objects)
+    ]
+    return Farm.objects.filter(Q(pk__in=planted[0]) | Q(pk__in=planted[1]) | Q(pk__in=planted[2]))
 
 
 def _block_of(record: Any) -> Any:
