@@ -4,13 +4,15 @@ from records.importing.comparing import STORED_TREES
 from records.importing.staging import Staged
 from records.services.attribution import RESOLVE
 
-# Made in the order of the file, so that the ids sort as the rows do.
+# Made in the order of the file, so that the ids sort as the rows do; a join may not make them anew.
 NAME_NEW = """
-UPDATE records_stagedweighing s SET weight_id = n.id
-FROM (SELECT row, uuidv7() AS id FROM (
+WITH n AS MATERIALIZED (
+    SELECT row, uuidv7() AS id FROM (
         SELECT row FROM records_stagedweighing WHERE import_id = %(import)s AND is_new ORDER BY row
-      ) ordered) n
-WHERE s.import_id = %(import)s AND s.row = n.row
+    ) ordered
+)
+UPDATE records_stagedweighing s SET weight_id = n.id
+FROM n WHERE s.import_id = %(import)s AND s.row = n.row
 """
 
 ATTRIBUTE = (
