@@ -21,6 +21,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orchard.access import Area
+from orchard.rest.filters import FlagFilter
 from orchard.rest.parsers import JSONParser
 from orchard.rest.problems import Problem
 from orchard.rest.renderers import CSVRenderer, JSONRenderer, XLSXRenderer
@@ -172,7 +173,7 @@ class HarvestImportFilter(FarmFilter):
 
 class ImportProblemFilter(django_filters.FilterSet):
     code = django_filters.CharFilter()
-    is_warning = django_filters.BooleanFilter()
+    is_warning = FlagFilter()
 
 
 class HarvestImportViewSet(FarmRecordViewSet):
