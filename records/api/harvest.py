@@ -22,6 +22,7 @@ from records.models import (
     HarvestWeight,
     Tree,
 )
+from records.querysets import GradeMappingQuerySet
 
 
 class ContainerSerializer(RecordSerializer):
@@ -82,7 +83,7 @@ class GradeMappingFilter(FarmFilter):
 class GradeMappingViewSet(FarmRecordViewSet):
     """Which of a co-op's grades a farm's grade counts as, from a date on."""
 
-    queryset = GradeMapping.objects.all()
+    queryset = GradeMappingQuerySet(GradeMapping)
     serializer_class = GradeMappingSerializer
     filterset_class = GradeMappingFilter
 
