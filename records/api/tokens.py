@@ -4,9 +4,7 @@ import datetime as dt
 from typing import Any, ClassVar
 
 from django.utils import timezone
-from rest_framework import serializers, status
-from rest_framework.request import Request
-from rest_framework.response import Response
+from rest_framework import serializers
 
 from orchard.access import Area
 from orchard.rest.filters import FlagFilter, VisibleFilter
@@ -96,9 +94,6 @@ class TokenViewSet(FarmRecordViewSet):
         self.secret = secret
         return token
 
-    def destroy(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+    def remove(self, record: Any) -> None:
         """Revoke."""
-        token: Any = self.get_object()
-        self._require_writable(token)
-        Token.objects.filter(pk=token.pk, revoked_at=None).update(revoked_at=timezone.now())
-        return Response(status=status.HTTP_204_NO_CONTENT)
+        Token.objects.filter(pk=record.pk, revoked_at=None).update(revoked_at=timezone.now())
