@@ -8,6 +8,7 @@ import orjson
 from django.db import IntegrityError, transaction
 from django.db.models import Model, QuerySet
 from rest_framework import mixins, permissions, renderers, status, viewsets
+from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -25,7 +26,7 @@ class MayReach(permissions.BasePermission):
 
     def has_permission(self, request: Request, view: Any) -> bool:
         caller = caller_of(request)
-        if view.area is None:
+        if view.area is None or view.action is None:  # no such action: that is what is answered
             return True
         if request.method in permissions.SAFE_METHODS:
             allowed = caller.may_ever("reads", view.area) or caller.may_ever("own", view.area)
@@ -82,7 +83,7 @@ class ReadOnlyViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, RecordsV
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         record = self.get_object()
         tag = etag(record)
-        if tag in sent_tags(request, "If-None-Match"):
+        if {tag, f"W/{tag}", "*"} & sent_tags(request, "If-None-Match"):
             return Response(status=status.HTTP_304_NOT_MODIFIED, headers={"ETag": tag})
         return Response(self.get_serializer(record).data, headers={"ETag": tag})
 
@@ -116,18 +117,22 @@ class RecordViewSet(ReadOnlyViewSet):
         fingerprint = self.fingerprint(body)
         if repeated := self._repeated(body.get("id"), fingerprint):
             return repeated
-        serializer = self.get_serializer(data=body)
-        serializer.is_valid(raise_exception=True)
         try:
-            with transaction.atomic():
-                record = self.write(serializer, fingerprint=fingerprint)
-                self._require_writable(record)
-        except IntegrityError:
+            record = self._create(body, fingerprint)
+        except (IntegrityError, ValidationError):
             # Two phones, or one phone twice, at the same moment.
             if repeated := self._repeated(body.get("id"), fingerprint):
                 return repeated
             raise
         return self._answer(record.pk, self.created_code)
+
+    def _create(self, body: dict[str, Any], fingerprint: bytes) -> Model:
+        serializer = self.get_serializer(data=body)
+        serializer.is_valid(raise_exception=True)
+        with transaction.atomic():
+            record = self.write(serializer, fingerprint=fingerprint)
+            self._require_writable(record)
+        return record
 
     def partial_update(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         with transaction.atomic():
