@@ -9,11 +9,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db.models import Model
+from rest_framework.test import APIClient
 
 from planning.models import SeasonSummary, SummaryLevel
 from records import models
-from records.services import saving
+from records.services import imports, saving
 from tests.cast import Place, make_cultivar, make_person, make_species, weighing
 
 Body = dict[str, Any]
@@ -31,6 +33,8 @@ class Resource:
     change: Body = field(default_factory=dict)
     make: Callable[[Place, int], Any] | None = None
     query: Callable[[Place], Body] = lambda place: {}
+    # How a creating body is sent: JSON, or a form with a file.
+    form: str = "json"
     # Reference data is everyone's: there is no other farm's.
     is_reference: bool = False
 
@@ -45,6 +49,10 @@ def body_of(name: str, place: Place, number: int = 1) -> Body:
     body = RESOURCES[name].body
     assert body is not None, f"{name} are not created by clients"
     return body(place, number)
+
+
+def create(client: APIClient, name: str, body: Body) -> Any:
+    return client.post(f"/api/v1/{name}", body, format=RESOURCES[name].form)
 
 
 def store(name: str, place: Place, number: int) -> Any:
@@ -91,7 +99,7 @@ def make_farm(place: Place, number: int) -> models.Farm:
     )
     models.FarmRole.objects.create(farm=farm, person=place.owner, role="owner")
     models.Membership.objects.create(
-        co_op=co_op_of(place), farm=farm, starts_on=dt.date(2020, 1, 1), shares="all"
+        co_op=co_op_of(place), farm=farm, starts_on=dt.date(2020, 1, 1)
     )
     return farm
 
@@ -109,8 +117,9 @@ def make_token(place: Place, number: int) -> models.Token:
 
 
 def make_import(place: Place, number: int) -> models.HarvestImport:
-    return models.HarvestImport.objects.create(
-        farm=place.farm, file_name=f"harvest {number}.csv", file_sha256=f"{number:064x}"
+    """Received, and not yet in the queue."""
+    return imports.receive(
+        farm=place.farm, file_name=f"harvest {number}.csv", content=f"block\n{number}\n".encode()
     )
 
 
@@ -309,7 +318,20 @@ RESOURCES: dict[str, Resource] = {
     "harvest-weights": Resource(
         model=models.HarvestWeight, body=full_weighing, change={"note": "weighed again"}
     ),
-    "harvest-imports": Resource(model=models.HarvestImport, make=make_import),
+    "harvest-imports": Resource(
+        model=models.HarvestImport,
+        make=make_import,
+        body=lambda place, n: on_farm(
+            place, file=SimpleUploadedFile("harvest.csv", f"block,{n}\n".encode())
+        ),
+        form="multipart",
+        change={"decimal_mark": ","},
+    ),
+    "file-layouts": Resource(
+        model=models.FileLayout,
+        body=lambda place, n: on_farm(place, series=f"series {n}", decimal_mark=","),
+        change={"date_order": "day-month-year"},
+    ),
     "season-summaries": Resource(model=SeasonSummary, make=make_summary),
     "tokens": Resource(
         model=models.Token,
