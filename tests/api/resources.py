@@ -124,12 +124,16 @@ def make_import(place: Place, number: int) -> models.HarvestImport:
 
 
 def make_summary(place: Place, number: int) -> SeasonSummary:
-    """A block's season without figures."""
-    year = 2000 + number
+    """A block's season without figures, and the same of the member of a co-op."""
+    member = {"co_op": co_op_of(place), "member": place.farm, "level": SummaryLevel.MEMBER}
+    _make_summary(2000 + number, cultivar=place.tree.cultivar, **member)
+    return _make_summary(
+        2000 + number, farm=place.farm, block=place.block, level=SummaryLevel.BLOCK
+    )
+
+
+def _make_summary(year: int, **about: Any) -> SeasonSummary:
     return SeasonSummary.objects.create(
-        farm=place.farm,
-        level=SummaryLevel.BLOCK,
-        block=place.block,
         season_year=year,
         season_label=str(year),
         starts_on=dt.date(year, 1, 1),
@@ -142,6 +146,7 @@ def make_summary(place: Place, number: int) -> SeasonSummary:
         reasons={},
         inputs={},
         method="made for a test",
+        **about,
     )
 
 
