@@ -5,12 +5,12 @@ from pathlib import Path
 
 import pghistory
 from django.db import transaction
-from records.services.imports import start_import
 
 from orchard.demo import cast as demo
 from orchard.demo.crops import crops
 from orchard.demo.sheets import Sheet, write_sheets
 from records import models
+from records.services.imports import start_import
 from records.services.saving import save
 
 
