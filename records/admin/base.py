@@ -90,7 +90,7 @@ class Doors(Choices, admin.ModelAdmin):
     # Lists ---------------------------------------------------------------------------------
 
     def _is_told(self, name: str, request: HttpRequest) -> bool:
-        return not self.shared or not sees_shares(caller_of(request)) or True
+        return not self.shared or not sees_shares(caller_of(request)) or name in self.shared
 
     def get_list_display(self, request: HttpRequest) -> Any:
         return [c for c in self.list_display if self._is_told(needed(c), request)]
