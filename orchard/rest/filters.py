@@ -28,9 +28,11 @@ class FilterBackend(DjangoFilterBackend):
         return filtered
 
 
-def refuse_unknown(request: Request, known: Iterable[str]) -> None:
+def refuse_unknown(
+    request: Request, known: Iterable[str], others: Iterable[str] = PAGE_PARAMETERS
+) -> None:
     for name in request.query_params:
-        if name not in {*known, *PAGE_PARAMETERS}:
+        if name not in {*known, *others}:
             raise bad_parameter(name, "is not a filter of this list.", code="unknown-parameter")
 
 

@@ -31,7 +31,7 @@ class KeysetPagination(BasePagination):
         self.request = request
         ordering = chosen_ordering(request, view)
         field = ordering.lstrip("-")
-        size = self._size(request)
+        size = page_size(request)
         queryset = queryset.order_by(*sort_keys(ordering))
         if cursor := request.query_params.get("cursor"):
             queryset = queryset.filter(self._after(queryset, ordering, cursor))
@@ -43,14 +43,7 @@ class KeysetPagination(BasePagination):
         link = None
         if self.next:
             link = replace_query_param(self.request.build_absolute_uri(), "cursor", self.next)
-        headers = {"Link": f'<{link}>; rel="next"'} if link else None
-        return Response({"next": link, "results": data}, headers=headers)
-
-    def _size(self, request: Request) -> int:
-        text = request.query_params.get("page_size", str(PAGE_SIZE))
-        if not re.fullmatch("[0-9]{1,4}", text) or not 1 <= int(text) <= MAX_PAGE_SIZE:
-            raise bad_parameter("page_size", f"must be a whole number from 1 to {MAX_PAGE_SIZE}.")
-        return int(text)
+        return page_response(link, data)
 
     def _cursor(self, row: Any, ordering: str, field: str) -> str:
         key = row._meta.get_field(field).value_to_string(row)
@@ -117,6 +110,18 @@ def _parameter(name: str, description: str, schema: dict[str, Any]) -> dict[str,
         "description": description,
         "schema": schema,
     }
+
+
+def page_size(request: Request) -> int:
+    text = request.query_params.get("page_size", str(PAGE_SIZE))
+    if not re.fullmatch("[0-9]{1,4}", text) or not 1 <= int(text) <= MAX_PAGE_SIZE:
+        raise bad_parameter("page_size", f"must be a whole number from 1 to {MAX_PAGE_SIZE}.")
+    return int(text)
+
+
+def page_response(link: str | None, rows: Any) -> Response:
+    headers = {"Link": f'<{link}>; rel="next"'} if link else None
+    return Response({"next": link, "results": rows}, headers=headers)
 
 
 def sort_keys(ordering: str) -> list[str]:

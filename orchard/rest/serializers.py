@@ -1,8 +1,8 @@
 """The shared serializer: strict fields, links within sight, and the database's own rules."""
 
 import copy
-from collections.abc import Iterable
-from typing import Any, ClassVar
+from collections.abc import Callable, Iterable
+from typing import Any, ClassVar, cast
 
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.core.exceptions import ValidationError as ModelValidationError
@@ -10,8 +10,11 @@ from django.db import models
 from django.db.models import CheckConstraint, Model, QuerySet, UniqueConstraint
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
+from rest_framework.relations import MANY_RELATION_KWARGS
 
 from orchard.access import Caller
+
+MAX_LINKS = 1_000  # in one list of ids
 
 
 class IdField(serializers.UUIDField):
@@ -35,10 +38,45 @@ class VisibleRelatedField(serializers.PrimaryKeyRelatedField):
         kwargs.setdefault("pk_field", IdField())
         super().__init__(**kwargs)
 
+    @classmethod
+    def many_init(cls, *args: Any, **kwargs: Any) -> "VisibleManyField":
+        options = {name: kwargs[name] for name in MANY_RELATION_KWARGS if name in kwargs}
+        return VisibleManyField(child_relation=cls(*args, **kwargs), **options)
+
     def get_queryset(self) -> QuerySet[Any]:
         queryset: Any = super().get_queryset()
         rows: QuerySet[Any] = queryset.visible_to(self.context["request"].auth)
         return rows
+
+
+class VisibleManyField(serializers.ManyRelatedField):
+    """Links by id, all looked up in one query."""
+
+    default_error_messages: ClassVar[dict[str, Any]] = {
+        "max_length": f"There are more than {MAX_LINKS} ids.",
+    }
+
+    def to_internal_value(self, data: Any) -> list[Any]:
+        if not isinstance(data, list):
+            self.fail("not_a_list", input_type=type(data).__name__)
+        if len(data) > MAX_LINKS:
+            self.fail("max_length")
+        keys, child = dict(enumerate(data)), cast(VisibleRelatedField, self.child_relation)
+        self._collect(keys, child.pk_field.to_internal_value)
+        rows = child.get_queryset().in_bulk(keys.values())
+        self._collect(keys, lambda key: rows.get(key) or child.fail("does_not_exist"))
+        return list(dict.fromkeys(keys.values()))
+
+    def _collect(self, values: dict[int, Any], convert: Callable[[Any], Any]) -> None:
+        """Convert every value in place, or name all those that cannot be."""
+        errors: dict[Any, Any] = {}
+        for index, value in values.items():
+            try:
+                values[index] = convert(value)
+            except serializers.ValidationError as error:
+                errors[index] = error.detail
+        if errors:
+            raise serializers.ValidationError(errors)
 
 
 class Warning_(serializers.Serializer):  # noqa: N801 - the component is called Warning

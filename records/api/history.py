@@ -1,6 +1,7 @@
 """`history` of a farm, and `me`: who is asking."""
 
 import datetime as dt
+from typing import Any
 
 import django_filters
 from django.core import signing
@@ -15,12 +16,13 @@ from rest_framework.utils.urls import replace_query_param
 from orchard.access import Area
 from orchard.rest.callers import caller_of
 from orchard.rest.filters import VisibleFilter, check, refuse_unknown
-from orchard.rest.pagination import bad_parameter
+from orchard.rest.pagination import bad_parameter, page_response, page_size
 from orchard.rest.viewsets import MayReach
 from records.models import Farm
 from records.services import history
 
-PAGE = 100
+SALT = "orchard.history"
+PARAMETERS = {"cursor", "page_size", "format"}
 AREAS = [area.value for area in Area]
 
 
@@ -63,12 +65,13 @@ class HistoryViewSet(viewsets.ViewSet):
             OpenApiParameter("kind", str, enum=list(history.KINDS)),
             OpenApiParameter("record", OpenApiTypes.UUID),
             OpenApiParameter("cursor", str, description="Where the page starts; from `next`."),
+            OpenApiParameter("page_size", int, description="Rows a page."),
         ],
     )
     def list(self, request: Request) -> Response:
         filterset = HistoryFilter(request.query_params, Farm.objects.none(), request=request)
-        refuse_unknown(request, filterset.filters)
-        filters = check(filterset)
+        refuse_unknown(request, filterset.filters, PARAMETERS)
+        filters, size = check(filterset), page_size(request)
         farm = filters["farm"]
         readable = Farm.objects.all().where_caller_may("reads", Area.HISTORY, caller_of(request))
         if not readable.filter(pk=farm.pk).exists():
@@ -77,30 +80,34 @@ class HistoryViewSet(viewsets.ViewSet):
             farm.pk,
             kinds=[filters["kind"]] if filters["kind"] else list(history.KINDS),
             record_id=filters["record"],
-            before=_position(request),
-            limit=PAGE + 1,
+            before=_position(request, filters),
+            limit=size + 1,
         )
-        page = {"next": _next(request, found), "results": found[:PAGE]}
-        return Response(HistoryPageSerializer(page).data)
+        link = _next(request, filters, found[size - 1]) if len(found) > size else None
+        return page_response(link, ChangeSerializer(found[:size], many=True).data)
 
 
-def _position(request: Request) -> history.Position | None:
+def _position(request: Request, filters: dict[str, Any]) -> history.Position | None:
     cursor = request.query_params.get("cursor")
     if not cursor:
         return None
     try:
-        at, kind, event = signing.loads(cursor, salt="orchard.history")
+        made_for, at, kind, event = signing.loads(cursor, salt=SALT)
     except signing.BadSignature:
         raise bad_parameter("cursor", "is not one that this service made.") from None
+    if made_for != _words(filters):
+        raise bad_parameter("cursor", "was made for other filters.")
     return dt.datetime.fromisoformat(at), kind, event
 
 
-def _next(request: Request, found: list[history.Change]) -> str | None:
-    if len(found) <= PAGE:
-        return None
-    last = found[PAGE - 1]
-    cursor = signing.dumps([last.at.isoformat(), last.kind, last.event], salt="orchard.history")
+def _next(request: Request, filters: dict[str, Any], last: history.Change) -> str:
+    position = [_words(filters), last.at.isoformat(), last.kind, last.event]
+    cursor = signing.dumps(position, salt=SALT)
     return replace_query_param(request.build_absolute_uri(), "cursor", cursor)
+
+
+def _words(filters: dict[str, Any]) -> list[str]:
+    return [str(filters["farm"].pk), str(filters["kind"]), str(filters["record"])]
 
 
 class FarmRightsSerializer(serializers.Serializer):

@@ -97,6 +97,7 @@ WHERE s.import_id = %(import)s AND (s.is_new OR s.is_changed)
 def land(staged: Staged) -> None:
     """Write what is new and what changed. The caller holds the farm's import lock."""
     staged.run(NAME_NEW)
+    staged.analyse()
     staged.run(ATTRIBUTE)
     staged.run(NOTE_BEFORE)
     staged.run(ADD, created_by=staged.harvest_import.created_by_id)

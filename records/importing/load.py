@@ -167,6 +167,7 @@ def _settle(import_id: UUID, attempt: UUID, reading: Reading) -> None:
 
 def compare(staged: Staged) -> None:
     """Everything up to the first write: what rows mean, what is wrong, what is new or changed."""
+    staged.analyse()
     lookups.look_up_words(staged)
     places.find_trees(staged)
     places.find_crops(staged)

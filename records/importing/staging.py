@@ -62,6 +62,10 @@ class Staged:
             cursor.execute(statement, self._values(values))
             return cursor.fetchall()
 
+    def analyse(self) -> None:
+        """Let the planner know the staged rows as they are now."""
+        self.run("ANALYZE records_stagedweighing")
+
     def refuse(self, problems: Iterable[RowProblem]) -> None:
         note_problems(self.harvest_import, problems)
 

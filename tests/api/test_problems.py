@@ -22,6 +22,7 @@ from tests.api.routes import ROUTES, Route
 from tests.cast import Cast, client_of, weighing
 
 V1 = "/api/v1"
+NOBODY = str(uuid.UUID(int=0))
 Send = Callable[[APIClient, Cast], HttpResponse]
 
 
@@ -187,14 +188,12 @@ FIELDS = [
     ("a number for an id", {"block": 1}, "/block", "invalid-request", "invalid"),
     ("a number for its own id", {"id": 1}, "/id", "invalid-request", "invalid"),
     ("a list of ids for one", {"block": []}, "/block", "invalid-request", "invalid"),
+    ("an object for a list", {"trees": {}}, "/trees", "invalid-request", "not-a-list"),
+    ("a number among ids", {"trees": [1]}, "/trees/0", "invalid-request", "invalid"),
+    ("too many ids", {"trees": [NOBODY] * 1_001}, "/trees", "invalid-request", "max-length"),
+    ("a list with no such id", {"trees": [NOBODY]}, "/trees/0", "rule-broken", "does-not-exist"),
     ("an own id that is none", {"id": "D1"}, "/id", "invalid-request", "invalid"),
-    (
-        "an id of nothing",
-        {"block": str(uuid.UUID(int=0))},
-        "/block",
-        "rule-broken",
-        "does-not-exist",
-    ),
+    ("an id of nothing", {"block": NOBODY}, "/block", "rule-broken", "does-not-exist"),
     ("a future picking", {"picked_on": "2999-01-01"}, "/picked_on", "rule-broken", "in-the-future"),
     ("an absurd weight", {"weight": 6, "unit": "t"}, "/weight", "rule-broken", "absurd-weight"),
     ("tare above gross", {"tare_g": 50_000}, "/tare_g", "rule-broken", "tare-above-gross"),
