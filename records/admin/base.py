@@ -96,12 +96,15 @@ class Doors(Choices, admin.ModelAdmin):
         return [c for c in self.list_display if self._is_told(needed(c), request)]
 
     def get_list_filter(self, request: HttpRequest) -> Any:
-        filters = [(f, f[0] if isinstance(f, tuple) else f) for f in self.list_filter]
-        return [shown for shown, name in filters if self._is_told(str(name), request)]
+        paths = [(each, each[0] if isinstance(each, tuple) else each) for each in self.list_filter]
+        return [each for each, path in paths if self._is_told(needed(str(path)), request)]
 
     def get_search_fields(self, request: HttpRequest) -> Any:
-        paths = [(path, path.lstrip("=^@").partition("__")[0]) for path in self.search_fields]
-        return [path for path, name in paths if self._is_told(name, request)]
+        return [
+            path
+            for path in self.search_fields
+            if self._is_told(needed(path.lstrip("=^@")), request)
+        ]
 
     def lookup_allowed(self, lookup: str, value: str, request: HttpRequest | None = None) -> bool:
         """No asking by address for what a list does not tell."""

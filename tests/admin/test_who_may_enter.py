@@ -210,6 +210,17 @@ def test_a_harvest_share_cannot_be_widened_by_the_address(
     assert staff.get(list_of(model), query).status_code == 400
 
 
+def test_a_harvest_share_still_filters_grafts_by_the_blocks_of_trees(
+    staff: Client, cast: Cast
+) -> None:
+    graft = row_of(models.Graft, cast.ours)
+    query = {"farm__id__exact": str(cast.ours.farm.pk)}
+    filters = staff.get(list_of(models.Graft), query).context["cl"].filter_specs
+    assert [spec.title for spec in filters] == ["farm", "block"]
+    query["tree__block__id__exact"] = str(cast.ours.block.pk)
+    assert list(staff.get(list_of(models.Graft), query).context["cl"].queryset) == [graft]
+
+
 def test_platform_admins_may_ask_by_the_address(admin: Client) -> None:
     answer = admin.get(list_of(models.Farm), {"name__startswith": "Farm O"})
     assert answer.context["cl"].result_count == 1
