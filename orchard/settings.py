@@ -232,6 +232,7 @@ SPECTACULAR_SETTINGS = {
     "PREPROCESSING_HOOKS": ["orchard.rest.schema.only_version_one"],
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",
+        "orchard.rest.schema.allow_withheld",
         "orchard.rest.schema.require_response_properties",
         "orchard.rest.schema.close_request_components",
     ],

@@ -6,6 +6,7 @@ from django.views.decorators.http import require_safe
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerView
 
 from orchard.rest import probes, problems
+from planning.api.routes import router as planning_router
 from records.api.history import MeView
 from records.api.routes import router as records_router
 
@@ -15,6 +16,7 @@ urlpatterns = [
     path("api/docs/", SpectacularSwaggerView.as_view(url_name="schema"), name="docs"),
     path("api/problems/<slug:code>", require_safe(problems.explain), name="problem"),
     path("api/v1/", include(records_router.urls)),
+    path("api/v1/", include(planning_router.urls)),
     path("api/v1/me", MeView.as_view(), name="me"),
     path("livez", require_safe(probes.livez)),
     path("readyz", require_safe(probes.readyz)),

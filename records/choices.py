@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from django.db.models import IntegerChoices, TextChoices
+from django.db.models import TextChoices
 
 MAX_WEIGHING_G = 5_000_000  # five tonnes in one weighing is a slip of the pen
 MAX_CONTAINERS = 10_000
@@ -154,6 +154,13 @@ class DateOrder(TextChoices):
     YEAR_FIRST = "year-month-day", "year, month, day"
 
 
+class Delimiter(TextChoices):
+    COMMA = ",", "comma"
+    SEMICOLON = ";", "semicolon"
+    TAB = "\t", "tab"
+    BAR = "|", "bar"
+
+
 class OnProblem(TextChoices):
     REJECT = "reject", "nothing lands when a row is refused"
     SKIP = "skip", "refused rows are left out"
@@ -175,18 +182,3 @@ class JobState(TextChoices):
     RUNNING = "running"
     DONE = "done"
     DEAD = "dead"
-
-
-class Month(IntegerChoices):
-    JANUARY = 1
-    FEBRUARY = 2
-    MARCH = 3
-    APRIL = 4
-    MAY = 5
-    JUNE = 6
-    JULY = 7
-    AUGUST = 8
-    SEPTEMBER = 9
-    OCTOBER = 10
-    NOVEMBER = 11
-    DECEMBER = 12

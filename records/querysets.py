@@ -241,6 +241,19 @@ class TokenQuerySet(models.QuerySet[Any]):
         return self.filter(expires_at__gt=now, revoked_at__isnull=True)
 
 
+class PersonQuerySet(models.QuerySet[Any]):
+    """People are seen by themselves and by whoever sees the roles on a farm of theirs."""
+
+    def visible_to(self, caller: Caller) -> Self:
+        seen = self.annotate(limited=Value(False))
+        if caller.is_platform_admin:
+            return seen
+        roles = apps.get_model("records", "FarmRole")._base_manager.filter(
+            person_id=OuterRef("pk"), farm_id__in=caller.farms_with("reads", Area.PEOPLE)
+        )
+        return seen.filter(Q(pk=caller.person_id) | Exists(roles))
+
+
 class ImportProblemQuerySet(models.QuerySet[Any]):
     """Seen by whoever sees the import."""
 

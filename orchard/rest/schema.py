@@ -8,6 +8,7 @@ from drf_spectacular.openapi import AutoSchema
 
 from orchard.rest.problems import MEDIA_TYPE
 
+WITHHELD = "x-withheld"
 VERBS = {"partial_update": "update", "destroy": "delete"}
 
 ITEM: dict[str, Any] = {
@@ -91,8 +92,14 @@ class Schema(AutoSchema):
             bodies["200"] = bodies["201"] | {"description": "The same record was created before."}
         return dict(sorted(bodies.items()))
 
-    def get_override_parameters(self) -> list[Any]:
-        return [*super().get_override_parameters()]
+    def _map_basic_serializer(self, serializer: Any, direction: Any) -> dict[str, Any]:
+        """Mark what a limited right leaves out; it is null then."""
+        schema: dict[str, Any] = super()._map_basic_serializer(serializer, direction)
+        shared = getattr(getattr(serializer, "Meta", None), "shared", None)
+        if direction == "response" and shared is not None:
+            for name in set(schema["properties"]) - {*shared, *serializer.base_fields}:
+                schema["properties"][name][WITHHELD] = True
+        return schema
 
 
 def _problem(meaning: str) -> dict[str, Any]:
@@ -114,6 +121,24 @@ def _identifier(noun: str) -> str:
 
 def only_version_one(endpoints: list[Any]) -> list[Any]:
     return [endpoint for endpoint in endpoints if endpoint[0].startswith("/api/v1/")]
+
+
+def allow_withheld(result: dict[str, Any], **_: Any) -> dict[str, Any]:
+    """Properties that a limited right leaves out may be null."""
+    for schema in result["components"]["schemas"].values():
+        for name, field in schema.get("properties", {}).items():
+            if field.pop(WITHHELD, False):
+                schema["properties"][name] = nullable(field)
+    return result
+
+
+def nullable(field: dict[str, Any]) -> dict[str, Any]:
+    if isinstance(field.get("type"), str) and "enum" not in field:
+        return {**field, "type": [field["type"], "null"]}
+    if isinstance(field.get("type"), list) and "null" in field["type"]:
+        return field
+    notes = {key: field.pop(key) for key in ("readOnly", "description") if key in field}
+    return {**notes, "oneOf": [field, {"type": "null"}]}
 
 
 def require_response_properties(result: dict[str, Any], **_: Any) -> dict[str, Any]:

@@ -92,8 +92,7 @@ class RecordViewSet(ReadOnlyViewSet):
 
     def stored(self) -> Any:
         """All rows of this resource, whoever may see them."""
-        rows: Any = self.queryset
-        return rows.all()
+        return self.get_queryset().model._default_manager.all()
 
     def write(self, serializer: Any, **extra: Any) -> Model:
         """Store what was checked; an app puts its own service here."""

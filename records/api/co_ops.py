@@ -6,9 +6,10 @@ import django_filters
 
 from orchard.access import Area
 from orchard.rest.filters import VisibleFilter
-from orchard.rest.serializers import RecordSerializer
+from orchard.rest.serializers import RecordSerializer, VisibleRelatedField
 from records.api.base import FarmFilter, FarmRecordViewSet, ReferenceViewSet
-from records.models import CoOp, CoOpGrade, FarmRole, Membership
+from records.models import CoOp, CoOpGrade, FarmRole, Membership, Person
+from records.querysets import PersonQuerySet
 
 
 class CoOpSerializer(RecordSerializer):
@@ -79,6 +80,8 @@ class CoOpGradeViewSet(ReferenceViewSet):
 
 
 class FarmRoleSerializer(RecordSerializer):
+    person = VisibleRelatedField(queryset=PersonQuerySet(Person))
+
     class Meta(RecordSerializer.Meta):
         model = FarmRole
         fields = (*RecordSerializer.base_fields, "farm", "person", "role", "ends_on")

@@ -1,5 +1,6 @@
 """Co-ops, their members, farms and their seasons."""
 
+import calendar
 import zoneinfo
 from typing import Any
 
@@ -12,7 +13,7 @@ from django.db.models import F, Q, Value
 
 from orchard.access import Area
 from records import places
-from records.choices import Basis, DateOrder, DecimalMark, Month, Shares, WeightUnit
+from records.choices import Basis, DateOrder, DecimalMark, Shares, WeightUnit
 from records.models.base import (
     DateRange,
     FarmOwned,
@@ -24,6 +25,8 @@ from records.models.base import (
     touch_trigger,
 )
 from records.querysets import CoOpQuerySet, FarmOwnedQuerySet, FarmQuerySet, MembershipQuerySet
+
+A_MONTH = [MinValueValidator(1), MaxValueValidator(12)]
 
 
 def check_time_zone(name: str) -> None:
@@ -77,7 +80,7 @@ class Farm(Record):
         blank=True,
         validators=[MinValueValidator(-180), MaxValueValidator(180)],
     )
-    season_start_month = models.PositiveSmallIntegerField(choices=Month, default=1)
+    season_start_month = models.PositiveSmallIntegerField(default=1, validators=A_MONTH)
     backdate_days = models.PositiveSmallIntegerField(
         default=14,
         validators=[MaxValueValidator(366)],
@@ -171,7 +174,7 @@ class SeasonStart(FarmOwned):
     block: Any = farm_key("records.Block", null=True, related_name="season_starts")
     farm = models.ForeignKey(Farm, models.PROTECT, related_name="season_starts")
     applies_from = models.DateField()
-    month = models.PositiveSmallIntegerField(choices=Month)
+    month = models.PositiveSmallIntegerField(validators=A_MONTH)
 
     objects = FarmOwnedQuerySet.as_manager()
 
@@ -188,4 +191,4 @@ class SeasonStart(FarmOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_month_display()} from {self.applies_from}"
+        return f"{calendar.month_name[self.month]} from {self.applies_from}"

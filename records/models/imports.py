@@ -6,7 +6,14 @@ from django.db import models
 from django.db.models import F
 
 from orchard.access import Area
-from records.choices import DateOrder, DecimalMark, ImportState, OnProblem, WeightUnit
+from records.choices import (
+    DateOrder,
+    DecimalMark,
+    Delimiter,
+    ImportState,
+    OnProblem,
+    WeightUnit,
+)
 from records.models.base import FarmOwned, audited, farm_key
 from records.querysets import FarmOwnedQuerySet, ImportProblemQuerySet
 
@@ -44,7 +51,7 @@ class FileLayout(ReadingChoices, FarmOwned):
         return self.series
 
 
-@audited(exclude=("progress", "found"))
+@audited(exclude=("found",))
 class HarvestImport(ReadingChoices, FarmOwned):
     """One file of weighings on its way in, from receipt to landing or refusal."""
 
@@ -54,17 +61,19 @@ class HarvestImport(ReadingChoices, FarmOwned):
     file_name = models.CharField(max_length=255)
     file_sha256 = models.CharField(max_length=64, editable=False)
     encoding = models.CharField(max_length=20, blank=True)
-    delimiter = models.CharField(max_length=1, blank=True)
+    delimiter = models.CharField(max_length=1, choices=Delimiter, blank=True)
     sheet = models.CharField(max_length=80, blank=True)
     dry_run = models.BooleanField(default=False)
     on_problem = models.CharField(max_length=6, choices=OnProblem, default=OnProblem.REJECT)
+    remember = models.BooleanField(
+        default=False, help_text="Once landed, keep the answers for the next file of the series."
+    )
 
     state = models.CharField(
         max_length=10, choices=ImportState, default=ImportState.RECEIVED, editable=False
     )
-    progress = models.PositiveSmallIntegerField(default=0, editable=False)
     found = models.JSONField(
-        default=dict, editable=False, help_text="What was detected, and the headings as understood."
+        null=True, editable=False, help_text="What was detected, and the headings as understood."
     )
     questions = models.JSONField(default=list, editable=False)
     explanation = models.TextField(blank=True, editable=False)
@@ -74,9 +83,14 @@ class HarvestImport(ReadingChoices, FarmOwned):
     rows_unchanged = models.PositiveIntegerField(null=True, editable=False)
     rows_retired = models.PositiveIntegerField(null=True, editable=False)
     rows_refused = models.PositiveIntegerField(null=True, editable=False)
+    rows_warned = models.PositiveIntegerField(null=True, editable=False)
     finished_at = models.DateTimeField(null=True, editable=False)
     created_by = models.ForeignKey(
         "records.Person", models.SET_NULL, null=True, editable=False, related_name="+"
+    )
+    # Whose staff or app sent it; null for the farm's own people.
+    co_op = models.ForeignKey(
+        "records.CoOp", models.PROTECT, null=True, editable=False, related_name="+"
     )
 
     objects = FarmOwnedQuerySet.as_manager()
@@ -87,21 +101,35 @@ class HarvestImport(ReadingChoices, FarmOwned):
     def __str__(self) -> str:
         return self.file_name
 
+    @property
+    def warnings(self) -> list[dict[str, str]]:
+        if not self.rows_warned:
+            return []
+        text = f"Rows with something odd in them: {self.rows_warned}. They are among the problems."
+        return [{"code": "rows-warned", "pointer": "/rows_warned", "detail": text}]
+
 
 class ImportFile(models.Model):
-    """The file as sent. In the database, so that any worker on any host can read it."""
+    """The file as sent, and how far it is read.
+
+    In the database, so that any worker on any host can read it. The progress is no news of the
+    import, so it raises no version.
+    """
 
     harvest_import = models.OneToOneField(
         HarvestImport, models.CASCADE, primary_key=True, related_name="file"
     )
     content = models.BinaryField()
+    progress = models.PositiveSmallIntegerField(default=0, help_text="Percent.")
+    # The reading under way. A worker that was taken for dead finds another's here, and stops.
+    attempt = models.UUIDField(null=True)
 
     def __str__(self) -> str:
         return f"{len(self.content)} bytes"
 
 
 class ImportProblem(models.Model):
-    """Why a row was refused, in the sender's own terms."""
+    """Why a row was refused, or what is odd about one that was not, in the sender's own terms."""
 
     farm = models.ForeignKey("records.Farm", models.PROTECT, related_name="+", db_constraint=False)
     harvest_import = models.ForeignKey(HarvestImport, models.CASCADE, related_name="problems")
@@ -110,6 +138,7 @@ class ImportProblem(models.Model):
     code = models.CharField(max_length=40)
     value = models.CharField(max_length=120, blank=True)
     detail = models.CharField(max_length=500)
+    is_warning = models.BooleanField(default=False)
 
     objects = ImportProblemQuerySet.as_manager()
 
@@ -130,6 +159,8 @@ class ImportedChange(models.Model):
     weight: Any = farm_key("records.HarvestWeight")
     landed_version = models.PositiveIntegerField()
     before = models.JSONField(null=True, help_text="Null for a row that the import added.")
+    # SHA-256 of the file's row, to tell a row sent again from news about a corrected weighing.
+    sent = models.CharField(max_length=64)
 
     class Meta:
         constraints = [

@@ -1,6 +1,5 @@
 """Weighings over the API."""
 
-
 import pytest
 
 from tests.cast import Cast, client_of, make_cast, weighing

@@ -1,0 +1,1 @@
+"""Planning's part of the API, one module a resource."""

@@ -1,0 +1,175 @@
+"""`season-summaries`: seasons in figures, of a farm's parts or of a co-op."""
+
+import re
+from typing import Any
+
+import django_filters
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from orchard.access import Area
+from orchard.rest.filters import VisibleFilter
+from orchard.rest.pagination import bad_parameter
+from orchard.rest.serializers import RecordSerializer
+from orchard.rest.viewsets import ReadOnlyViewSet
+from planning.models import SeasonSummary, SummaryLevel
+from planning.querysets import SeasonSummaryQuerySet
+from records.models import Block, CoOp, Crop, Cultivar, Farm
+
+LABEL = re.compile(r"(\d{4})(/\d\d)?")
+
+
+class Rounded(serializers.FloatField):
+    """A figure, rounded only here, on its way out."""
+
+    def __init__(self, places: int, **kwargs: Any) -> None:
+        self.places = places
+        super().__init__(allow_null=True, read_only=True, **kwargs)
+
+    def to_representation(self, value: float) -> float:
+        return round(float(value), self.places)
+
+
+class Kilos(Rounded):
+    """Kilograms, given exactly: grams are whole."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(3, **kwargs)
+
+
+class KilosOfGrams(Kilos):
+    def to_representation(self, value: float) -> float:
+        return super().to_representation(value / 1000)
+
+
+class GradeKilosSerializer(serializers.Serializer):
+    grade = serializers.CharField(allow_null=True, help_text="Null: not graded.")
+    marketable = serializers.BooleanField(allow_null=True)
+    net_kg = Kilos()
+    estimated_kg = Kilos()
+
+
+class WeekKilosSerializer(serializers.Serializer):
+    week_starts_on = serializers.DateField(help_text="A Monday.")
+    net_kg = Kilos()
+    estimated_kg = Kilos()
+    cumulative_kg = Kilos()
+
+
+class TreeSpreadSerializer(serializers.Serializer):
+    """Between trees that were weighed by themselves."""
+
+    n = serializers.IntegerField(help_text="Trees weighed by themselves.")
+    net_kg = Kilos()
+    mean_kg = Rounded(3)
+    sd_kg = Rounded(3)
+    cv = Rounded(4)
+
+
+@extend_schema_field({"type": "object", "additionalProperties": {"type": "string"}})
+class Reasons(serializers.JSONField):
+    """Figure by figure, why it is null or what to be careful of."""
+
+
+@extend_schema_field({"type": "object", "additionalProperties": True})
+class Inputs(serializers.JSONField):
+    """What the figures were computed from."""
+
+
+class SeasonSummarySerializer(RecordSerializer):
+    farm_code = serializers.CharField(source="farm.code", default=None)
+    member_code = serializers.CharField(source="member.code", default=None)
+    block_code = serializers.CharField(source="block.code", default=None)
+    cultivar_name = serializers.CharField(source="cultivar.name", default=None)
+    crop_name = serializers.CharField(source="crop.name", default=None)
+    net_kg = KilosOfGrams(source="net_g")
+    estimated_kg = KilosOfGrams(source="estimated_g")
+    grades = GradeKilosSerializer(many=True)
+    marketable_share = Rounded(4)
+    ungraded_share = Rounded(4)
+    mean_fruit_g = Rounded(1)
+    area_m2 = Rounded(1)
+    kg_per_tree = Rounded(3)
+    t_per_ha = Rounded(3)
+    weeks = WeekKilosSerializer(many=True)
+    spread = TreeSpreadSerializer(allow_null=True)
+    reasons = Reasons()
+    inputs = Inputs()
+
+    class Meta(RecordSerializer.Meta):
+        model = SeasonSummary
+        fields = (
+            *RecordSerializer.base_fields,
+            "level",
+            "season_label",
+            "season_year",
+            "starts_on",
+            "ends_on",
+            "is_closed",
+            "basis",
+            "farm",
+            "farm_code",
+            "co_op",
+            "member",
+            "member_code",
+            "block",
+            "block_code",
+            "cultivar",
+            "cultivar_name",
+            "crop",
+            "crop_name",
+            "net_kg",
+            "estimated_kg",
+            "grades",
+            "marketable_share",
+            "ungraded_share",
+            "fruit_count",
+            "mean_fruit_g",
+            "bearing_trees",
+            "area_m2",
+            "kg_per_tree",
+            "t_per_ha",
+            "first_on",
+            "p10_on",
+            "p50_on",
+            "p90_on",
+            "last_on",
+            "weeks",
+            "spread",
+            "reasons",
+            "inputs",
+            "method",
+        )
+        read_only_fields = fields
+
+
+class SeasonSummaryFilter(django_filters.FilterSet):
+    farm = VisibleFilter(Farm, method="filter_farm", label="A farm's own, and a co-op's about it.")
+    co_op = VisibleFilter(CoOp)
+    block = VisibleFilter(Block)
+    cultivar = VisibleFilter(Cultivar)
+    crop = VisibleFilter(Crop)
+    level = django_filters.ChoiceFilter(choices=SummaryLevel.choices)
+    season = django_filters.CharFilter(method="filter_season", label="2026 or 2026/27.")
+    is_closed = django_filters.BooleanFilter()
+
+    def filter_farm(self, rows: SeasonSummaryQuerySet, name: str, farm: Farm) -> Any:
+        return rows.of_farm(farm.pk)
+
+    def filter_season(self, rows: SeasonSummaryQuerySet, name: str, season: str) -> Any:
+        found = LABEL.fullmatch(season)
+        if found is None:
+            raise bad_parameter(name, "must be like 2026 or 2026/27.")
+        rows = rows.filter(season_year=int(found[1]))
+        return rows.filter(season_label=season) if found[2] else rows
+
+
+class SeasonSummaryViewSet(ReadOnlyViewSet):
+    """Seasons in figures: of blocks, cultivars, crops and farms, and of co-ops."""
+
+    area = Area.SUMMARY
+    queryset = SeasonSummary.objects.select_related("farm", "member", "block", "cultivar", "crop")
+    serializer_class = SeasonSummarySerializer
+    filterset_class = SeasonSummaryFilter
+    orderings = ("created_at", "season_year")
+    tabular = True

@@ -1,0 +1,1 @@
+"""From records to the plain values that the computations take: the only bridge."""

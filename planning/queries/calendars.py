@@ -1,0 +1,60 @@
+"""Which season a day belongs to, on each block of some farms."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from uuid import UUID
+
+from planning.compute.seasons import Season, SeasonStart, season_of, season_span
+from records.models import Farm
+from records.models import SeasonStart as SeasonStartRow
+
+Starts = tuple[SeasonStart, ...]
+
+
+@dataclass(slots=True, kw_only=True)
+class Calendar:
+    """The season starts of farms, and of the blocks that have their own."""
+
+    of_farms: dict[UUID, Starts]
+    of_blocks: dict[UUID, Starts]
+    _days: dict[tuple[Starts, dt.date], Season] = field(default_factory=dict)
+
+    def season_of(self, farm_id: UUID, block_id: UUID, day: dt.date) -> Season:
+        starts = self._starts(farm_id, block_id)
+        if (starts, day) not in self._days:
+            self._days[starts, day] = season_of(day, starts)
+        return self._days[starts, day]
+
+    def season_span(self, farm_id: UUID, block_id: UUID, year: int) -> Season:
+        return season_span(year, self._starts(farm_id, block_id))
+
+    def _starts(self, farm_id: UUID, block_id: UUID) -> Starts:
+        return self.of_blocks.get(block_id) or self.of_farms[farm_id]
+
+
+def calendar(farms: Iterable[Farm]) -> Calendar:
+    """The calendar of some farms, in one query."""
+    first_month = {farm.pk: farm.season_start_month for farm in farms}
+    changes: dict[tuple[UUID, UUID | None], list[SeasonStart]] = defaultdict(list)
+    for row in SeasonStartRow.objects.filter(farm_id__in=first_month):
+        start = SeasonStart(applies_from=row.applies_from, month=row.month)
+        changes[row.farm_id, row.block_id].append(start)
+    of_farms = {
+        farm_id: (SeasonStart(applies_from=None, month=month), *changes[farm_id, None])
+        for farm_id, month in first_month.items()
+    }
+    of_blocks = {
+        block_id: with_own_starts(of_farms[farm_id], own)
+        for (farm_id, block_id), own in changes.items()
+        if block_id is not None
+    }
+    return Calendar(of_farms=of_farms, of_blocks=of_blocks)
+
+
+def with_own_starts(farm: Sequence[SeasonStart], own: Sequence[SeasonStart]) -> Starts:
+    """A block follows its farm until the first start of its own, and no longer."""
+    first = min(start.applies_from for start in own if start.applies_from is not None)
+    followed = [start for start in farm if start.applies_from is None or start.applies_from < first]
+    return (*followed, *own)

@@ -1,0 +1,194 @@
+"""Weighings as daily totals and tree totals: which fruit, of which season, how much."""
+
+from collections import Counter
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Sum
+from django.db.models.functions import Coalesce
+
+from planning.compute.season_summary import DayTotal, TreeTotal, estimated_g
+from planning.compute.seasons import Season
+from planning.queries.calendars import Calendar
+from planning.queries.grades import GradeName, Naming
+from records.models import HarvestWeight, HarvestWeightTree, Membership
+
+
+@dataclass(slots=True, kw_only=True)
+class Picking:
+    """The fruit of one block, season, cultivar and crop.
+
+    `counts` says what went in: `weighings`, and how many of them were `weighed`, `estimated`
+    and `of_one_tree`.
+    """
+
+    farm_id: UUID
+    block_id: UUID
+    season: Season
+    cultivar_id: UUID | None
+    crop_id: UUID | None
+    days: list[DayTotal] = field(default_factory=list)
+    trees: list[TreeTotal] = field(default_factory=list)
+    counts: Counter[str] = field(default_factory=Counter)
+    unmapped_grades: set[str] = field(default_factory=set)
+
+
+def kept_weights(
+    farm_ids: Collection[UUID], co_op_id: UUID | None = None
+) -> QuerySet[HarvestWeight]:
+    """Weighings that count; for a co-op, those of its members' days of membership."""
+    weights: QuerySet[HarvestWeight] = HarvestWeight.objects.kept().filter(farm_id__in=farm_ids)
+    if co_op_id is None:
+        return weights
+    then = Membership.objects.filter(
+        Q(ends_on__isnull=True) | Q(ends_on__gte=OuterRef("picked_on")),
+        co_op_id=co_op_id,
+        farm_id=OuterRef("farm_id"),
+        starts_on__lte=OuterRef("picked_on"),
+    )
+    return weights.filter(Exists(then))
+
+
+def pickings(weights: QuerySet[HarvestWeight], seasons: Calendar, naming: Naming) -> list[Picking]:
+    """Everything picked, in two queries."""
+    found = _Found(seasons)
+    placed = [(found.picking(row), row) for row in _day_rows(weights)]
+    means = _MeanFruit(placed)
+    for picking, row in placed:
+        _add_day(picking, row, naming(row.grade_id, row.picked_on), means.of(picking))
+    for row in _tree_rows(weights):
+        picking = found.picking(row)
+        picking.trees.append(TreeTotal(tree=str(row.tree_id), net_g=row.measured_g))
+        picking.counts["of_one_tree"] += row.weighings
+    return list(found.by_key.values())
+
+
+class _Found:
+    """Pickings by what tells them apart."""
+
+    def __init__(self, seasons: Calendar) -> None:
+        self.seasons = seasons
+        self.by_key: dict[tuple[Any, ...], Picking] = {}
+
+    def picking(self, row: Any) -> Picking:
+        season = self.seasons.season_of(row.farm_id, row.block_id, row.season_day)
+        key = (row.block_id, season.year, row.cultivar_id, row.crop_id)
+        if key not in self.by_key:
+            self.by_key[key] = Picking(
+                farm_id=row.farm_id,
+                block_id=row.block_id,
+                season=season,
+                cultivar_id=row.cultivar_id,
+                crop_id=row.crop_id,
+            )
+        return self.by_key[key]
+
+
+class _MeanFruit:
+    """Mean fruit weight by the farm's own weighings that have both a weight and a count."""
+
+    def __init__(self, placed: Iterable[tuple[Picking, Any]]) -> None:
+        self.grams: Counter[tuple[Any, ...]] = Counter()
+        self.fruit: Counter[tuple[Any, ...]] = Counter()
+        for picking, row in placed:
+            for key in self._keys(picking):
+                self.grams[key] += row.measured_g_with_fruit
+                self.fruit[key] += row.fruit_with_scale
+
+    def of(self, picking: Picking) -> float | None:
+        """That of the season and cultivar, else that of the farm."""
+        means = (
+            self.grams[key] / self.fruit[key] for key in self._keys(picking) if self.grams[key]
+        )
+        return next(means, None)
+
+    @staticmethod
+    def _keys(picking: Picking) -> tuple[tuple[Any, ...], ...]:
+        farm_id = picking.farm_id
+        return (farm_id, picking.season.year, picking.cultivar_id), (farm_id,)
+
+
+# A crop belongs to the season in which its bloom begins, however late it is picked.
+def _season_day(prefix: str = "") -> Coalesce:
+    return Coalesce(
+        f"{prefix}crop__bloom_began_on", f"{prefix}crop__opened_on", f"{prefix}picked_on"
+    )
+
+
+def _day_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
+    weighed, unweighed = Q(net_g__isnull=False), Q(net_g__isnull=True)
+    by_container = unweighed & Q(estimated_from_containers_g__isnull=False)
+    by_fruit = unweighed & Q(estimated_from_containers_g__isnull=True, fruit_count__isnull=False)
+    both = weighed & Q(fruit_count__isnull=False)
+    return (
+        weights.annotate(season_day=_season_day())
+        .values(
+            "farm_id", "block_id", "cultivar_id", "crop_id", "grade_id", "picked_on", "season_day"
+        )
+        .annotate(
+            measured_g=Coalesce(Sum("net_g"), 0),
+            containers_g=Coalesce(Sum("estimated_from_containers_g", filter=by_container), 0),
+            fruit=Coalesce(Sum("fruit_count"), 0),
+            fruit_to_estimate=Coalesce(Sum("fruit_count", filter=by_fruit), 0),
+            measured_g_with_fruit=Coalesce(Sum("net_g", filter=both), 0),
+            fruit_with_scale=Coalesce(Sum("fruit_count", filter=both), 0),
+            weighings=Count("pk"),
+            weighed=Count("pk", filter=weighed),
+            by_container=Count("pk", filter=by_container),
+            by_fruit=Count("pk", filter=by_fruit),
+        )
+        .order_by("picked_on", "grade_id")
+        .values_list(named=True)
+    )
+
+
+def _tree_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
+    """Scale weights of exactly one tree."""
+    others = HarvestWeightTree.objects.filter(weight_id=OuterRef("weight_id")).exclude(
+        pk=OuterRef("pk")
+    )
+    return (
+        HarvestWeightTree.objects.filter(
+            ~Exists(others), weight__in=weights.filter(net_g__isnull=False)
+        )
+        .annotate(
+            block_id=F("weight__block_id"),
+            cultivar_id=F("weight__cultivar_id"),
+            crop_id=F("weight__crop_id"),
+            season_day=_season_day("weight__"),
+        )
+        .values("farm_id", "tree_id", "block_id", "cultivar_id", "crop_id", "season_day")
+        .annotate(measured_g=Sum("weight__net_g"), weighings=Count("pk"))
+        .order_by("tree_id")
+        .values_list(named=True)
+    )
+
+
+def _add_day(picking: Picking, row: Any, grade: GradeName, mean_fruit_g: float | None) -> None:
+    estimate_g = estimated_g(
+        containers=None,
+        usual_net_g=None,
+        fruit_count=row.fruit_to_estimate,
+        mean_fruit_g=mean_fruit_g,
+    )
+    picking.days.append(
+        DayTotal(
+            picked_on=row.picked_on,
+            grade=grade.code,
+            marketable=grade.marketable,
+            net_g=row.measured_g,
+            estimated_g=row.containers_g + (estimate_g or 0),
+            fruit_count=row.fruit,
+            net_g_with_count=row.measured_g_with_fruit,
+            count_with_weight=row.fruit_with_scale,
+        )
+    )
+    picking.counts.update(
+        weighings=row.weighings,
+        weighed=row.weighed,
+        estimated=row.by_container + (0 if estimate_g is None else row.by_fruit),
+    )
+    if not grade.is_mapped and grade.code:
+        picking.unmapped_grades.add(grade.code)

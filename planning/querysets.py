@@ -1,0 +1,33 @@
+"""Named queries over what planning stores."""
+
+import datetime as dt
+from typing import Any, Self
+
+from django.db import models
+from django.db.models import Q, Value
+
+from orchard.access import Area, Caller
+
+
+class SeasonSummaryQuerySet(models.QuerySet[Any]):
+    """A farm's rows are seen through a role on the farm, a co-op's by the co-op's staff.
+
+    A co-op's rows hold only what its members share, so nobody's view of them is limited.
+    """
+
+    def visible_to(self, caller: Caller) -> Self:
+        seen = self.annotate(limited=Value(False))
+        if caller.is_platform_admin:
+            return seen
+        return seen.filter(
+            Q(farm_id__in=caller.farms_with("reads", Area.SUMMARY))
+            | Q(co_op_id__in=caller.co_ops_with("reads", Area.SUMMARY))
+        )
+
+    def of_farm(self, farm_id: Any) -> Self:
+        """A farm's own rows, and a co-op's rows about the farm."""
+        return self.filter(Q(farm_id=farm_id) | Q(member_id=farm_id))
+
+    def ended_by(self, day: dt.date) -> Self:
+        """A farm's rows that count as open although their season's last day is before `day`."""
+        return self.filter(farm_id__isnull=False, is_closed=False, ends_on__lt=day)

@@ -1,0 +1,1 @@
+"""Load once, compute, store what differs."""

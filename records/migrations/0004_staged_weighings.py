@@ -1,0 +1,67 @@
+"""The table in which an import's rows are gathered, checked and compared before any of them lands.
+
+Unlogged: a crash of the database empties it, and the import is read anew.
+"""
+
+from django.db import migrations
+
+STAGED = """
+CREATE UNLOGGED TABLE records_stagedweighing (
+    import_id uuid NOT NULL,
+    row integer NOT NULL,
+
+    -- as sent
+    farm text NOT NULL,
+    picked_on date NOT NULL,
+    block text NOT NULL,
+    tree text NOT NULL,
+    tree_row integer,
+    tree_position integer,
+    cultivar text NOT NULL,
+    grade text NOT NULL,
+    crop text NOT NULL,
+    weight numeric,
+    unit text NOT NULL,
+    weight_kind text NOT NULL,
+    tare_g integer,
+    containers integer,
+    container text NOT NULL,
+    fruit_count integer,
+    docket text NOT NULL,
+    ticket text NOT NULL,
+    line text NOT NULL,
+    pickers text[] NOT NULL,
+    minutes integer,
+    note text NOT NULL,
+    sent text,
+
+    -- as understood
+    is_refused boolean NOT NULL DEFAULT false,
+    block_id uuid,
+    tree_ids uuid[] NOT NULL DEFAULT '{}',
+    entered_cultivar_id uuid,
+    grade_id uuid,
+    container_id uuid,
+    crop_id uuid,
+    crop_chosen_by text NOT NULL DEFAULT 'date',
+
+    -- the weighing that it becomes
+    import_key text,
+    weight_id uuid,
+    is_new boolean NOT NULL DEFAULT false,
+    is_changed boolean NOT NULL DEFAULT false,
+    before jsonb,
+    container_tare_g integer,
+    net_g bigint,
+    estimated_g bigint,
+    cultivar_id uuid,
+
+    PRIMARY KEY (import_id, row)
+)
+"""
+
+
+class Migration(migrations.Migration):
+    dependencies = [("records", "0003_species")]
+
+    operations = [migrations.RunSQL(STAGED, "DROP TABLE records_stagedweighing")]
