@@ -135,13 +135,9 @@ def measured(digits: int, lowest: int | None, highest: int | None) -> Any:
     )
 
 
-def hourly(digits: int) -> Any:
+def hourly(lowest: int | None, highest: int | None) -> Any:
     """From midnight to midnight of the station's own clock; a missing hour is null."""
-    return ArrayField(
-        models.DecimalField(max_digits=digits, decimal_places=1, null=True, blank=True),
-        null=True,
-        blank=True,
-    )
+    return ArrayField(measured(4, lowest, highest), null=True, blank=True)
 
 
 READINGS = (
@@ -188,8 +184,8 @@ class WeatherDay(Recorded, Record):
     humidity_percent = measured(4, 0, 100)
     wind_m_s = measured(4, 0, 120)
     radiation_mj_m2 = measured(4, 0, 60)
-    hourly_temperature_c = hourly(4)
-    hourly_humidity_percent = hourly(4)
+    hourly_temperature_c = hourly(None, None)
+    hourly_humidity_percent = hourly(0, 100)
 
     objects = WeatherDayQuerySet.as_manager()
 
