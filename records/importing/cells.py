@@ -61,6 +61,12 @@ def cell_reader(column: Column, marks: Marks, today: date) -> Callable[[Cell], V
     return lru_cache(maxsize=MAX_CACHED, typed=True)(partial(_unless_error, read[column.kind]))
 
 
+def number_reader(marks: Marks) -> Callable[[Cell], Value | Fault]:
+    """The reading of numbers that no column bounds, such as totals."""
+    read = partial(_unless_error, partial(_read_number, mark=marks.decimal_mark))
+    return lru_cache(maxsize=MAX_CACHED, typed=True)(read)
+
+
 def _unless_error(read: Callable[[Cell], Value | Fault], cell: Cell) -> Value | Fault:
     if isinstance(cell, str) and _is_error(cell.strip()):
         return Fault(
@@ -181,9 +187,9 @@ def _read_date(cell: Cell, *, order: DateOrder | None, today: date) -> date | Fa
             return _date_fault(text, order)
         cell = found
     if cell > today:
-        return Fault("date-in-future", f"Fruit cannot be picked after today, {today}.")
+        return Fault("date-in-future", f"Nothing can be dated after today, {today}.")
     if cell < FIRST_DATE:
-        return Fault("date-too-early", f"No picking before {FIRST_DATE.year} is taken.")
+        return Fault("date-too-early", f"No date before {FIRST_DATE.year} is taken.")
     return cell
 
 

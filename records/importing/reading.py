@@ -1,23 +1,31 @@
 """A member's file, from its bytes to weighings: detect, match, decide, read."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from itertools import dropwhile
+from itertools import chain
+from typing import Generic, TypeVar
 
-from records.importing.columns import HeadingMap, find_headings, known_headings
-from records.importing.files import open_file
-from records.importing.harvest import HARVEST
+from records.importing.columns import Heading, HeadingMap, Kind
+from records.importing.files import OpenFile, open_file
+from records.importing.lines import Line
 from records.importing.marks import (
+    EvidenceGatherer,
     Marks,
     Question,
     ask_unit,
-    gather_evidence,
     settled_unit,
 )
-from records.importing.rows import RowProblem, RowReader, WeighingRow
-from records.importing.sheets import Row, Sheet, check_limits
+from records.importing.pages import Page, find_pages
+from records.importing.remarks import Observer, Remark, of_left_out
+from records.importing.rowreader import RowReader
+from records.importing.rows import WEIGHINGS, RowKind, RowProblem, WeighingRow
+from records.importing.sheets import Row as Cells
+from records.importing.units import fold
+from records.importing.wide import Known, understand
 from records.importing.written import DateOrder, DecimalMark
+
+Row = TypeVar("Row")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +35,9 @@ class Settings:
     The first group overrides what the file shows; a cell that contradicts an overriding mark is a
     problem. The `saved_` ones are the member's and decide only where the file does not tell.
     `unit` and `saved_unit` are for weights that name no unit themselves. `mapping` says
-    {heading: column name}.
+    {heading: column name}; "net by grade: Extra" for a heading of a wide sheet, "" for a column
+    that is left out. `known` are the farm's own codes and names by column ("block", "grade"), by
+    which wide headings and the names of sheets are recognised.
     """
 
     encoding: str | None = None
@@ -38,6 +48,7 @@ class Settings:
     date_order: DateOrder | None = None
     unit: str | None = None
     mapping: Mapping[str, str] = field(default_factory=dict)
+    known: Mapping[str, Sequence[str]] = field(default_factory=dict)
     saved_decimal_mark: DecimalMark | None = None
     saved_date_order: DateOrder | None = None
     saved_unit: str | None = None
@@ -47,7 +58,8 @@ class Settings:
 class Detected:
     """How the file was read. None where it does not apply or nothing depends on it.
 
-    `sheet` is a workbook's; `unit` is that of weights whose row names none.
+    `sheet` is a workbook's, the first of `sheets` that are read; `unit` is that of weights whose
+    row names none.
     """
 
     encoding: str | None
@@ -58,82 +70,168 @@ class Detected:
     decimal_mark: DecimalMark | None
     date_order: DateOrder | None
     unit: str | None
+    sheets: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
-    """A file understood, or the questions that stand in the way."""
+class Reading(Generic[Row]):
+    """A file understood, or the questions that stand in the way.
 
+    `columns` are those of the first sheet, or of the first that is not understood; `row_count` is
+    of entries, and `remarks` tell the sender what was left out, carried down or supplied.
+    """
+
+    kind: RowKind[Row]
     detected: Detected
     columns: HeadingMap
     questions: tuple[Question, ...]
+    remarks: tuple[Remark, ...]
     row_count: int
-    sheet: Sheet = field(repr=False)
+    pages: tuple[Page, ...] = field(repr=False)
+    known_unit: str | None
     today: date
 
     @property
     def is_ready(self) -> bool:
-        return not (self.questions or self.columns.missing or self.columns.problems)
+        return not self.questions and all(map(_is_understood, self.pages))
 
-    def rows(self) -> Iterator[WeighingRow | RowProblem]:
-        """Every row below the headings, anew at each call. ValueError if not `is_ready`."""
+    def rows(self) -> Iterator[Row | RowProblem]:
+        """Every entry of every sheet, anew at each call. ValueError if not `is_ready`."""
         if not self.is_ready:
             raise ValueError("the file has open questions or headings that are not understood")
-        reader = RowReader(
-            self.columns,
-            marks=Marks(
-                decimal_mark=self.detected.decimal_mark, date_order=self.detected.date_order
-            ),
-            unit=self.detected.unit,
-            is_text=self.sheet.is_text,
+        return chain.from_iterable(self._reader(page).read(page.lines()) for page in self.pages)
+
+    def _reader(self, page: Page) -> RowReader[Row]:
+        detected = self.detected
+        return RowReader(
+            self.kind,
+            page.columns,
+            supplied=page.supplied,
+            marks=Marks(decimal_mark=detected.decimal_mark, date_order=detected.date_order),
+            unit=settled_unit(page.columns, self.known_unit),
+            sheet=page.sheet.name,
+            is_text=page.sheet.is_text,
             today=self.today,
         )
-        return reader.read(_below(self.sheet, self.detected.heading_row))
 
 
-def read(content: bytes, file_name: str, settings: Settings, today: date) -> Reading:
+def read(content: bytes, file_name: str, settings: Settings, today: date) -> Reading[WeighingRow]:
     """Understand a harvest file; no picking may be dated after `today`, the farm's own date.
 
     FileRefused if there is no sheet with headings in it.
     """
-    opened = open_file(
-        content,
-        file_name,
-        recognise=lambda row: known_headings(row, HARVEST, settings.mapping),
-        encoding=settings.encoding,
-        delimiter=settings.delimiter,
-        sheet_name=settings.sheet,
+    return read_as(WEIGHINGS, content, file_name, settings, today)
+
+
+def read_as(
+    kind: RowKind[Row], content: bytes, file_name: str, settings: Settings, today: date
+) -> Reading[Row]:
+    """Understand a file of any kind, as `read` does one of weighings."""
+    words = {column: _by_folded(known) for column, known in settings.known.items()}
+    opened = _open(kind, content, file_name, settings, words)
+    pages = find_pages(
+        opened.sheets,
+        kind.file,
+        settings.mapping,
+        words,
+        file_name=file_name,
+        heading_row=settings.heading_row,
     )
-    sheet = opened.sheet
-    check_limits(sheet)
-    heading_row, columns = find_headings(sheet, HARVEST, settings.mapping, settings.heading_row)
-    evidence = gather_evidence(_below(sheet, heading_row), columns)
-    marks = evidence.marks(
+    observers = [Observer(page) for page in pages.read]
+    evidence = EvidenceGatherer()
+    for page, observer in zip(pages.read, observers, strict=True):
+        evidence.look_at_days(page.heading_row, _days(page))
+        evidence.look_at_rows(_cells(observer.entries(page.lines())), page.columns)
+    reckoning = evidence.reckoning()
+    marks = reckoning.marks(
         override=Marks(decimal_mark=settings.decimal_mark, date_order=settings.date_order),
         saved=Marks(decimal_mark=settings.saved_decimal_mark, date_order=settings.saved_date_order),
     )
-    unit = settled_unit(columns, settings.unit or settings.saved_unit)
+    known_unit = settings.unit or settings.saved_unit
     return Reading(
-        detected=Detected(
-            encoding=opened.encoding,
-            delimiter=opened.delimiter,
-            line_ends=opened.line_ends,
-            sheet=sheet.name or None,
-            heading_row=heading_row,
-            decimal_mark=marks.decimal_mark,
-            date_order=marks.date_order,
-            unit=unit,
+        kind=kind,
+        detected=_detected(opened, pages.read, marks, known_unit),
+        columns=_telling(pages.read).columns,
+        questions=(*reckoning.questions(marks), *_unit_questions(pages.read, known_unit)),
+        remarks=(
+            *(remark for observer in observers for remark in observer.remarks()),
+            *of_left_out(pages, opened.hidden),
         ),
-        columns=columns,
-        questions=(
-            *evidence.questions(marks),
-            *ask_unit(_below(sheet, heading_row), columns, unit),
-        ),
-        row_count=evidence.row_count,
-        sheet=sheet,
+        row_count=reckoning.row_count,
+        pages=pages.read,
+        known_unit=known_unit,
         today=today,
     )
 
 
-def _below(sheet: Sheet, heading_row: int) -> Iterator[tuple[int, Row]]:
-    return dropwhile(lambda numbered: numbered[0] <= heading_row, sheet.rows())
+def _by_folded(known: Sequence[str]) -> dict[str, str]:
+    """The words by their folded spelling, without those that two of them share."""
+    folded: dict[str, set[str]] = {}
+    for word in known:
+        folded.setdefault(fold(word), set()).add(word)
+    return {key: words.pop() for key, words in folded.items() if key and len(words) == 1}
+
+
+def _open(
+    kind: RowKind[Row],
+    content: bytes,
+    file_name: str,
+    settings: Settings,
+    words: Mapping[str, Mapping[str, str]],
+) -> OpenFile:
+    def recognise(cells: Cells) -> int:
+        return len(understand(cells, kind.file, settings.mapping, Known(words=words)).used)
+
+    return open_file(
+        content,
+        file_name,
+        recognise=recognise,
+        encoding=settings.encoding,
+        delimiter=settings.delimiter,
+        sheet_name=settings.sheet,
+    )
+
+
+def _days(page: Page) -> list[Heading]:
+    """Headings and names of sheets that are days, whose order counts as that of any other."""
+    by_name = page.kind.by_name
+    wide = [one for one in page.columns.wide if by_name[one.over].kind is Kind.DATE]
+    return [*wide, *(one for one in page.supplied if one.column.kind is Kind.DATE)]
+
+
+def _cells(lines: Iterator[Line]) -> Iterator[tuple[int, Cells]]:
+    return ((line.number, line.cells) for line in lines)
+
+
+def _is_understood(page: Page) -> bool:
+    return not (page.columns.missing or page.columns.problems)
+
+
+def _telling(pages: Sequence[Page]) -> Page:
+    return next((page for page in pages if not _is_understood(page)), pages[0])
+
+
+def _unit_questions(pages: Sequence[Page], known_unit: str | None) -> list[Question]:
+    """One question for the whole file: the first sheet that lacks a unit asks it."""
+    for page in pages:
+        unit = settled_unit(page.columns, known_unit)
+        if asked := ask_unit(_cells(page.lines()), page.columns, unit):
+            return asked
+    return []
+
+
+def _detected(
+    opened: OpenFile, pages: Sequence[Page], marks: Marks, known_unit: str | None
+) -> Detected:
+    first = pages[0]
+    return Detected(
+        encoding=opened.encoding,
+        delimiter=opened.delimiter,
+        line_ends=opened.line_ends,
+        sheet=first.sheet.name or None,
+        heading_row=first.heading_row,
+        decimal_mark=marks.decimal_mark,
+        date_order=marks.date_order,
+        unit=settled_unit(first.columns, known_unit),
+        sheets=tuple(page.sheet.name for page in pages if page.sheet.name),
+    )
