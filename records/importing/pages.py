@@ -1,7 +1,7 @@
 """The sheets of a file that are tables of its kind: their headings, and what their names supply."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from itertools import dropwhile, islice, takewhile
@@ -27,7 +27,10 @@ LOOKED_THROUGH = 200  # rows below the headings in which a column shows whether 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Page:
-    """A sheet with its heading row; `supplied` are columns that its name fills in."""
+    """A sheet with its heading row; `supplied` are columns that its name fills in.
+
+    Without `adds_up`, nothing in it depends on what its rows add up to.
+    """
 
     sheet: Sheet
     kind: FileKind
@@ -35,7 +38,8 @@ class Page:
     columns: HeadingMap
     known: Known
     title_rows: tuple[int, ...] = ()
-    supplied: tuple[Heading, ...] = field(default=())
+    supplied: tuple[Heading, ...] = ()
+    adds_up: bool = True
 
     def lines(self) -> Iterator[Line]:
         """The rows below the headings, anew at each call."""

@@ -111,6 +111,7 @@ class Reading(Generic[Row]):
             unit=settled_unit(page.columns, self.known_unit),
             sheet=page.sheet.name,
             is_text=page.sheet.is_text,
+            adds_up=page.adds_up,
             today=self.today,
         )
 
@@ -129,7 +130,7 @@ def read_as(
     """Understand a file of any kind, as `read` does one of weighings."""
     words = {column: _by_folded(known) for column, known in settings.known.items()}
     opened = _open(kind, content, file_name, settings, words)
-    pages = find_pages(
+    found = find_pages(
         opened.sheets,
         kind.file,
         settings.mapping,
@@ -137,11 +138,12 @@ def read_as(
         file_name=file_name,
         heading_row=settings.heading_row,
     )
-    observers = [Observer(page) for page in pages.read]
+    observers = [Observer(page) for page in found.read]
     evidence = EvidenceGatherer()
-    for page, observer in zip(pages.read, observers, strict=True):
+    for page, observer in zip(found.read, observers, strict=True):
         evidence.look_at_days(page.heading_row, _days(page))
         evidence.look_at_rows(_cells(observer.entries(page.lines())), page.columns)
+    pages = tuple(observer.observed() for observer in observers)
     reckoning = evidence.reckoning()
     marks = reckoning.marks(
         override=Marks(decimal_mark=settings.decimal_mark, date_order=settings.date_order),
@@ -150,15 +152,15 @@ def read_as(
     known_unit = settings.unit or settings.saved_unit
     return Reading(
         kind=kind,
-        detected=_detected(opened, pages.read, marks, known_unit),
-        columns=_telling(pages.read).columns,
-        questions=(*reckoning.questions(marks), *_unit_questions(pages.read, known_unit)),
+        detected=_detected(opened, pages, marks, known_unit),
+        columns=_telling(pages).columns,
+        questions=(*reckoning.questions(marks), *_unit_questions(pages, known_unit)),
         remarks=(
             *(remark for observer in observers for remark in observer.remarks()),
-            *of_left_out(pages, opened.hidden),
+            *of_left_out(found, opened.hidden),
         ),
         row_count=reckoning.row_count,
-        pages=pages.read,
+        pages=pages,
         known_unit=known_unit,
         today=today,
     )

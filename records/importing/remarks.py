@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from records.importing.columns import Heading
 from records.importing.lines import Line, LineIs
@@ -65,6 +65,12 @@ class Observer:
                 yield line
             else:
                 self._others[line.what].add(line)
+
+    def observed(self) -> Page:
+        """The page, with whether there is a total in it or a row that might be one."""
+        has_total = self._page.columns.heading("total") is not None
+        adds_up = has_total or LineIs.TOTAL in self._others or bool(self._carried)
+        return replace(self._page, adds_up=adds_up)
 
     def remarks(self) -> Iterator[Remark]:
         yield from self._of_sheet()

@@ -50,7 +50,7 @@ class RowReader(Generic[Row]):
     """Reads the lines of one table.
 
     `supplied` are columns that the sheet's name fills in; `unit` is for weights whose row and
-    heading name none.
+    heading name none. Without `adds_up` there are no totals to hold against the rows.
     """
 
     def __init__(
@@ -63,6 +63,7 @@ class RowReader(Generic[Row]):
         unit: str | None,
         sheet: str = "",
         is_text: bool,
+        adds_up: bool = True,
         today: date,
     ) -> None:
         self._kind = kind
@@ -70,6 +71,7 @@ class RowReader(Generic[Row]):
         self._unit = unit
         self._sheet = sheet
         self._is_text = is_text
+        self._adds_up = adds_up
         self._places = Places.of(headings, kind.file)
         self._read = {one.name: cell_reader(one, marks, today) for one in kind.file.columns}
         self._read_number = number_reader(marks)
@@ -133,7 +135,9 @@ class RowReader(Generic[Row]):
 
     def _entries(self, line: Line) -> Iterator[Row | RowProblem]:
         values, faults = self._values(line)
-        faults += [*self._missing(values), *self._add_up(line)]
+        faults += self._missing(values)
+        if self._adds_up:
+            faults += self._add_up(line)
         if self._headings.wide:
             yield from self._wide(line, values, faults)
             return
