@@ -83,7 +83,12 @@ class WeatherStation(Record):
             models.CheckConstraint(condition=~Q(name=""), name="station_has_a_name"),
             models.CheckConstraint(
                 condition=Q(latitude__isnull=True, longitude__isnull=True)
-                | Q(latitude__range=(-90, 90), longitude__range=(-180, 180)),
+                | Q(
+                    latitude__isnull=False,
+                    longitude__isnull=False,
+                    latitude__range=(-90, 90),
+                    longitude__range=(-180, 180),
+                ),
                 name="station_coordinates_in_range",
                 violation_error_message="Give both latitude and longitude, or neither.",
             ),
