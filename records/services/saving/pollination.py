@@ -50,8 +50,7 @@ def _settle(rounds: QuerySet[PollinationRound]) -> None:
 
 def prepare_round(round_: PollinationRound, given: Given) -> None:
     trees = linked(round_, given, "trees")
-    if "flowers_by_tree" in given or "trees" in given:
-        given["tree_links"] = _tree_links(round_, trees, given)
+    given["tree_links"] = _tree_links(round_, trees, given)
     given.pop("trees", None)
     check_not_in_future(round_)
     check_in_block(round_, trees)
