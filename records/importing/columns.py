@@ -7,7 +7,7 @@ from enum import Enum, auto
 from functools import cached_property, lru_cache
 
 from records.importing.sheets import Cell, Row, column_letters, printable
-from records.importing.units import fold, unit_spelled
+from records.importing.units import LENGTHS, SPEEDS, TEMPERATURES, fold, unit_spelled
 
 MAX_HEADING_CHARS = 200
 LEAVE_OUT = ""  # what a heading is mapped to whose column is not to be read
@@ -20,15 +20,31 @@ class Kind(Enum):
     COUNT = auto()
     UNIT = auto()
     PEOPLE = auto()
+    NUMBER = auto()
+    TEMPERATURE = auto()
+    LENGTH = auto()
+    SPEED = auto()
+    TIME = auto()
+    CHOICE = auto()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+# How the units of a kind of column are spelled, in headings and in columns of their own.
+MEASURES: Mapping[Kind, Mapping[str, str]] = {
+    Kind.TEMPERATURE: TEMPERATURES,
+    Kind.LENGTH: LENGTHS,
+    Kind.SPEED: SPEEDS,
+}
+NUMBERS = frozenset({Kind.WEIGHT, Kind.COUNT, Kind.NUMBER, *MEASURES})
+
+
+@dataclass(frozen=True, kw_only=True)
 class Column:
     """One column of a kind of file.
 
     `synonyms` are headings in English, Spanish and Portuguese; `synonyms_with_unit` mean this
-    column only beside a unit ("Harvest (kg)"). Text is at most `max_chars` long; a count lies
-    between `smallest` and `largest`.
+    column only beside a unit ("Harvest (kg)"). Text is at most `max_chars` long; a count or number
+    lies between `smallest` and `largest`. A choice is one of `choices`, {value: spellings}, parted
+    by commas. Only a date that `may_be_future` lies after today.
     """
 
     name: str
@@ -38,6 +54,16 @@ class Column:
     max_chars: int = 0
     smallest: int = 0
     largest: int = 0
+    choices: Mapping[str, str] = field(default_factory=dict)
+    may_be_future: bool = False
+
+    @cached_property
+    def by_spelling(self) -> dict[str, str]:
+        return {
+            fold(word): value
+            for value, words in self.choices.items()
+            for word in (value, *words.split(","))
+        }
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,8 +74,9 @@ class FileKind:
     of the file is a `noun`. `needed` are columns that each row must fill in, by what they are
     called; the `carried` ones may be left blank where they repeat the row above. `amounts` are
     what a row is about: at least one is filled in, and totals are sums of `added_up`. `spread`
-    are columns whose values may be headings instead, each above amounts of its own; what is said
-    `once` of such a row counts for the first of them only.
+    are columns whose values may be headings instead, each above `spread_amounts` of its own, or
+    else `amounts`; what is said `once` of such a row counts for the first of them only. Where it
+    `is_gathered`, such a row stays one, with all of them in it.
     """
 
     columns: tuple[Column, ...]
@@ -62,6 +89,8 @@ class FileKind:
     added_up: tuple[str, ...] = ()
     spread: tuple[str, ...] = ()
     once: tuple[str, ...] = ()
+    spread_amounts: tuple[str, ...] = ()
+    is_gathered: bool = False
 
     @cached_property
     def by_name(self) -> dict[str, Column]:
@@ -85,11 +114,15 @@ class FileKind:
         }
 
     @cached_property
+    def below_spread(self) -> tuple[Column, ...]:
+        """What may stand below a heading that is a value; the first where nothing is said."""
+        return tuple(self.by_name[name] for name in self.spread_amounts or self.amounts)
+
+    @cached_property
     def amounts_by_word(self) -> dict[str, Column]:
         return {
             fold(word): column
-            for column in self.columns
-            if column.name in self.amounts
+            for column in self.below_spread
             for word in (column.name, *column.synonyms, *column.synonyms_with_unit)
         }
 
@@ -204,8 +237,15 @@ def _mapped(text: str, index: int, kind: FileKind, mapped: Mapping[str, str]) ->
     column = kind.by_name.get(mapped.get(heading_key(text), ""))
     if column is None:
         return None
-    unit = split_unit(text)[0] if column.kind is Kind.WEIGHT else None
-    return Heading(text=text, index=index, column=column, unit=unit)
+    return Heading(text=text, index=index, column=column, unit=_unit_in(text, column))
+
+
+def _unit_in(text: str, column: Column) -> str | None:
+    if column.kind is Kind.WEIGHT:
+        return split_unit(text)[0]
+    words = fold(text).split()
+    tails = (" ".join(words[-count:]) for count in (1, 2))
+    return next(filter(None, (measure_spelled(column.kind, tail) for tail in tails)), None)
 
 
 def _matched(
@@ -224,9 +264,12 @@ def _by_synonym(text: str, kind: FileKind) -> tuple[Column | None, str | None]:
     column = kind.by_synonym.get(heading_key(text))
     if column is not None:
         return column, None
-    unit, rest = split_unit(text)
+    unit, rest = split_unit(text) if kind.weights_by_word else (None, "")
     if unit is not None:
         return kind.weights_by_word.get(rest), unit
+    measured, unit = _measured(text, kind)
+    if measured is not None:
+        return measured, unit
     column = kind.by_synonym.get(heading_key(IN_BRACKETS.sub(" ", text)))
     return (column, None) if column and column.kind is not Kind.WEIGHT else (None, None)
 
@@ -249,13 +292,34 @@ def split_unit(text: str) -> tuple[str | None, str]:
     return unit_spelled(words[place]), rest
 
 
+def _measured(text: str, kind: FileKind) -> tuple[Column | None, str | None]:
+    """ "Tmax (°F)" is a column of temperatures, and in which unit."""
+    words = fold(text).split()
+    for count in (1, 2):
+        column = kind.by_synonym.get(" ".join(words[:-count]))
+        spelled = " ".join(words[-count:])
+        if column is not None and (unit := measure_spelled(column.kind, spelled)):
+            return column, unit
+    return None, None
+
+
+@lru_cache(maxsize=1_000)
+def measure_spelled(kind: Kind, words: str) -> str | None:
+    """The unit of a kind of column that folded words stand for."""
+    spellings = MEASURES.get(kind, {})
+    return next(
+        (unit for unit, known in spellings.items() if words in map(fold, known.split())), None
+    )
+
+
 def spread_name(name: str, kind: FileKind) -> tuple[Column, str, str] | None:
     """What "net by grade" or "net by grade: Extra" maps a heading to; "" where it is the value."""
     meant, _, value = name.partition(":")
     amount, by, over = meant.strip().partition(" by ")
-    if not by or amount not in kind.amounts or over not in kind.spread:
+    column = next((one for one in kind.below_spread if one.name == amount), None)
+    if not by or column is None or over not in kind.spread:
         return None
-    return kind.by_name[amount], over, value.strip()
+    return column, over, value.strip()
 
 
 def _unknown_columns(

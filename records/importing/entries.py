@@ -2,12 +2,20 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, time
 from decimal import Decimal
+from typing import NamedTuple
 
 from records.importing.cells import Fault, Value
 from records.importing.columns import Heading, Kind
-from records.importing.scales import CellFault, ScaleReading, Weight, in_grams, read_scale
+from records.importing.scales import (
+    ON_THE_SCALE,
+    CellFault,
+    ScaleReading,
+    Weight,
+    in_grams,
+    read_scale,
+)
 
 
 class Values(dict[str, Value]):
@@ -25,6 +33,15 @@ class Values(dict[str, Value]):
         value = self.get(name)
         return Decimal(value) if isinstance(value, Decimal | int) else None
 
+    def whole(self, name: str) -> int | None:
+        """A count of which nothing is as good as any other."""
+        value = self.get(name)
+        return value if isinstance(value, int) else None
+
+    def time(self, name: str) -> time | None:
+        value = self.get(name)
+        return value if isinstance(value, time) else None
+
     def people(self, name: str) -> tuple[str, ...]:
         value = self.get(name)
         return value if isinstance(value, tuple) else ()
@@ -37,12 +54,21 @@ class Values(dict[str, Value]):
         return value
 
 
+class Gathered(NamedTuple):
+    """An amount of a wide row that stays one row: whose it is, and its heading."""
+
+    value: Value
+    amount: Value
+    heading: Heading
+
+
 @dataclass(slots=True, kw_only=True)
 class Entry:
     """A row, or the part of a wide row that is of one value.
 
     `column` is the heading of that part, "" for a whole row; `weighed` are its weights' headings,
-    `unit` is that of weights which name none. Faults found on the way are added to `faults`.
+    `unit` is that of weights which name none. `gathered` are the amounts of a wide row that stays
+    one row. Faults found on the way are added to `faults`.
     """
 
     row_number: int
@@ -52,7 +78,9 @@ class Entry:
     headings: Mapping[str, Heading]
     weighed: Sequence[Heading]
     unit: str | None
+    today: date
     faults: list[CellFault] = field(default_factory=list)
+    gathered: Sequence["Gathered"] = ()
 
     def blame(self, fault: Fault, *names: str) -> None:
         """Add a fault to the first of these columns that the file has, else to its first column."""
@@ -71,7 +99,8 @@ class Entry:
         weighed = [
             in_grams(heading, entered, self._unit_of(heading))
             for heading in self.weighed
-            if isinstance(entered := self.values.get(heading.column.name), Decimal)
+            if heading.column.name in ON_THE_SCALE
+            and isinstance(entered := self.values.get(heading.column.name), Decimal)
         ]
         wrong = [one for one in weighed if isinstance(one, CellFault)]
         if not wrong:
@@ -81,6 +110,16 @@ class Entry:
             wrong = [scale]
         self.faults += wrong
         return ScaleReading()
+
+    def grams(self, heading: Heading, entered: Value) -> int:
+        """A weight by itself in grams, 0 where it was not given or is at fault."""
+        if not isinstance(entered, Decimal) or not entered:
+            return 0
+        weight = in_grams(heading, entered, self._unit_of(heading))
+        if isinstance(weight, Weight):
+            return weight.grams
+        self.faults.append(weight)
+        return 0
 
     def _unit_of(self, heading: Heading) -> str | None:
         if heading.column.name == "tare" and heading.unit:

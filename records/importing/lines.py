@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from records.importing.columns import FileKind, HeadingMap, Kind
 from records.importing.sheets import Cell, Row, as_written, is_filled, printable
-from records.importing.totalwords import is_total_alone, says_total
+from records.importing.totalwords import is_mean, is_total_alone, says_total
 from records.importing.written import Month, could_be_date, day_of_month
 
 # What may be said of a row without making it more than bare numbers.
@@ -24,6 +24,7 @@ class LineIs(Enum):
     ENTRY = auto()
     TOTAL = auto()
     HEADINGS = auto()
+    MEAN = auto()
     NOTE = auto()
 
 
@@ -53,12 +54,13 @@ class Places:
         fixed = headings.fixed
         summed = set(kind.amounts) | set(kind.added_up)
         carried = [one for one in fixed if one.column.name in kind.carried]
+        needed = [one for one in fixed if one.column.name in kind.needed]
         plain = [one for one in fixed if one not in carried and one.column.name not in summed]
         texts = [one for one in plain if one.column.kind is Kind.TEXT]
         return cls(
             width=headings.width,
             titles=tuple((one.index, printable(one.text)) for one in headings.used),
-            date=next((one.index for one in carried if one.column.kind is Kind.DATE), None),
+            date=next((one.index for one in needed if one.column.kind is Kind.DATE), None),
             carried=tuple((one.index, one.column.name) for one in carried),
             amounts=tuple(
                 one.index for one in headings.used if one.over or one.column.name in kind.amounts
@@ -101,6 +103,8 @@ class LineReader:
             return Line(number, LineIs.HEADINGS, cells)
         if self._is_total(cells):
             return Line(number, LineIs.TOTAL, cells)
+        if is_mean(next(filter(is_filled, cells))):
+            return Line(number, LineIs.MEAN, cells)
         carried = () if above is None else self._carry(cells, above)
         self._has_entries = True
         self._above = cells

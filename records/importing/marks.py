@@ -9,13 +9,12 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Generic, NamedTuple, TypeVar
 
-from records.importing.columns import Heading, HeadingMap, Kind
+from records.importing.columns import NUMBERS, Heading, HeadingMap, Kind
 from records.importing.sheets import Row, as_written, cell_at, is_filled, printable
 from records.importing.units import GRAMS
 from records.importing.written import DateOrder, DecimalMark, parse_date, parse_number
 
 EXAMPLES_KEPT = 5
-NUMBERS = frozenset({Kind.WEIGHT, Kind.COUNT})
 
 
 class Example(NamedTuple):

@@ -116,6 +116,7 @@ class Observer:
 _LEFT_OUT = {
     LineIs.TOTAL: ("totals", "taken for totals: not loaded, but held against the rows above"),
     LineIs.HEADINGS: ("headings-repeated", "left out for repeating the headings"),
+    LineIs.MEAN: ("means", "left out as averages"),
     LineIs.NOTE: ("footer-rows", "left out as notes below the table"),
 }
 

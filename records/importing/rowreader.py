@@ -9,7 +9,7 @@ from typing import Generic, TypeVar
 
 from records.importing.cells import Fault, cell_reader, number_reader
 from records.importing.columns import Heading, HeadingMap, Kind
-from records.importing.entries import Entry, Values
+from records.importing.entries import Entry, Gathered, Values
 from records.importing.lines import Line, LineIs, Places
 from records.importing.marks import Marks
 from records.importing.rows import RowKind, RowProblem
@@ -79,7 +79,9 @@ class RowReader(Generic[Row]):
         self._needed = [one for one in self._fixed if one.column.name in kind.file.needed]
         self._row_total = headings.heading("total")
         self._added_up = [one for one in headings.used if _is_added_up(one, kind)]
-        self._parts = list(self._all_parts(supplied))
+        self._today = today
+        self._whole = self._whole_part(supplied)
+        self._parts = list(self._wide_parts())
         self._tally = Tally(is_text=is_text)
 
     def read(self, lines: Iterable[Line]) -> Iterator[Row | RowProblem]:
@@ -92,21 +94,24 @@ class RowReader(Generic[Row]):
 
     # Once for the table ------------------------------------------------------------------------
 
-    def _all_parts(self, supplied: Sequence[Heading]) -> Iterator[Part]:
+    def _whole_part(self, supplied: Sequence[Heading]) -> Part:
         by_name = {one.column.name: one for one in (*supplied, *self._fixed)}
         values, faults = self._constants(supplied)
-        if not self._headings.wide:
-            yield Part(headings=by_name, values=values, faults=faults)
-            return
+        return Part(headings=by_name, values=values, faults=faults)
+
+    def _wide_parts(self) -> Iterator[Part]:
+        """What the whole row says, and one value with what stands below it."""
+        whole = self._whole
         for wide in _by_value(self._headings.wide):
             over = self._kind.file.by_name[wide[0].over]
             value = Heading(text=wide[0].text, index=NOT_BELOW, column=over, value=wide[0].value)
             own, own_faults = self._constants((value,))
+            below = {one.column.name: one for one in wide}
             yield Part(
-                headings={**by_name, over.name: value, **{one.column.name: one for one in wide}},
+                headings={**whole.headings, over.name: value, **below},
                 wide=wide,
-                values=Values({**values, **own}),
-                faults=(*faults, *own_faults),
+                values=Values({**whole.values, **own}),
+                faults=(*whole.faults, *own_faults),
             )
 
     def _constants(self, headings: Sequence[Heading]) -> tuple[Values, tuple[CellFault, ...]]:
@@ -138,12 +143,12 @@ class RowReader(Generic[Row]):
         faults += self._missing(values)
         if self._adds_up:
             faults += self._add_up(line)
-        if self._headings.wide:
+        if not self._headings.wide:
+            yield from self._built(line, self._entry(line, self._whole, values, faults))
+        elif self._kind.file.is_gathered:
+            yield from self._gathered(line, values, faults)
+        else:
             yield from self._wide(line, values, faults)
-            return
-        [part] = self._parts
-        entry = self._entry(line, part, values, [*faults, *part.faults])
-        yield from self._built(line, entry)
 
     def _wide(
         self, line: Line, values: Values, faults: list[CellFault]
@@ -153,14 +158,26 @@ class RowReader(Generic[Row]):
         for part in self._parts:
             own, own_faults = self._amounts(line, part)
             if own or own_faults:
-                entry = self._entry(
-                    line, part, Values({**values, **own}), [*faults, *part.faults, *own_faults]
-                )
+                entry = self._entry(line, part, Values({**values, **own}), [*faults, *own_faults])
                 yield from self._built(line, entry, told)
                 told = len(faults)
                 values = Values({name: value for name, value in values.items() if name not in once})
         if not told:
             yield from self._problems(line, faults)
+
+    def _gathered(
+        self, line: Line, values: Values, faults: list[CellFault]
+    ) -> Iterator[Row | RowProblem]:
+        found: list[Gathered] = []
+        for part in self._parts:
+            own, own_faults = self._amounts(line, part)
+            faults += own_faults
+            value = part.values.get(part.wide[0].over)
+            below = (one for one in part.wide if one.column.name in own)
+            found += [Gathered(value, own[one.column.name], one) for one in below]
+        entry = self._entry(line, self._whole, values, faults)
+        entry.gathered = found
+        yield from self._built(line, entry)
 
     def _built(self, line: Line, entry: Entry, told: int = 0) -> Iterator[Row | RowProblem]:
         """What an entry becomes, but for the faults that were told before."""
@@ -198,7 +215,8 @@ class RowReader(Generic[Row]):
             headings=part.headings,
             weighed=part.weighed,
             unit=self._unit,
-            faults=faults,
+            today=self._today,
+            faults=[*faults, *part.faults],
         )
 
     def _amounts(self, line: Line, part: Part) -> tuple[Values, list[CellFault]]:

@@ -13,6 +13,8 @@ _HINT = re.compile(r"tot|sum|som", re.IGNORECASE)  # most cells need no closer l
 _ALONE = re.compile(rf"{_WORD}|{_SUM}|{_GRAND}")
 _OF_SOMETHING = re.compile(rf"(?:grand |gran )?{_WORD}(?: .*)?|{_SUM}|.+ {_WORD}|{_GRAND}")
 
+_MEANS = frozenset({"mean", "average", "avg", "media", "promedio", "medias", "averages", "means"})
+
 
 def says_total(cell: Cell) -> bool:
     """Whether a row or column is called "Total", "Subtotal Talhão 3", "P1 Total" or the like."""
@@ -22,6 +24,11 @@ def says_total(cell: Cell) -> bool:
 def is_total_alone(cell: Cell) -> bool:
     """Whether a cell says "Total" or its like and nothing else."""
     return isinstance(cell, str) and bool(_HINT.search(cell)) and _matches(cell)[0]
+
+
+def is_mean(cell: Cell) -> bool:
+    """Whether a row is called "Average" or its like."""
+    return isinstance(cell, str) and fold(cell) in _MEANS
 
 
 @lru_cache(maxsize=10_000)

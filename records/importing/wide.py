@@ -158,7 +158,7 @@ def _readings(text: str) -> Iterator[tuple[str | None, list[str]]]:
 
 def _amounts(words: Sequence[str], kind: FileKind) -> Iterator[tuple[Column, str]]:
     """The words with no amount named, which is a weight, then with one before or behind them."""
-    yield kind.by_name[kind.amounts[0]], " ".join(words)
+    yield kind.below_spread[0], " ".join(words)
     for cut in range(1, len(words)):
         first, last = " ".join(words[:cut]), " ".join(words[cut:])
         if column := kind.amounts_by_word.get(first):
@@ -176,7 +176,7 @@ def _without_title(words: str, over: str, kind: FileKind) -> str:
 
 def _day(cell: Cell, text: str, kind: FileKind, known: Known) -> Meaning | None:
     """A heading that is a day, as a date or as text still to be read in the file's order."""
-    amount = kind.by_name[kind.amounts[0]]
+    amount = kind.below_spread[0]
     if isinstance(cell, date):
         return Meaning(amount, None, cell.date() if isinstance(cell, datetime) else cell)
     plain = _without_unit(text)
@@ -256,6 +256,8 @@ def _beside(
     fixed: Sequence[Heading], wide: Sequence[Heading], kind: FileKind
 ) -> list[HeadingProblem]:
     """An amount of the whole row: the total of the others, or one of its own?"""
+    if kind.is_gathered:
+        return []
     contested = set(kind.added_up) - set(kind.once)
     found = {one.index: one.text for one in fixed if one.column.name in contested}
     if not found:

@@ -8,7 +8,7 @@ the month has a name; it stands last, unless the order is year first.
 
 import re
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, time
 from decimal import Decimal
 from functools import lru_cache
 from typing import Literal, NamedTuple
@@ -37,6 +37,9 @@ _LOOKALIKES = str.maketrans({"\u00a0": " ", "\u202f": " ", "\u2009": " ", "\u221
 
 _CLOCK = re.compile(
     r"[T ][0-9]{1,2}:[0-9]{2}(:[0-9]{2}(\.[0-9]+)?)?( ?[ap]\.?m\.?)?$", re.IGNORECASE
+)
+_TIME = re.compile(
+    r"([0-9]{1,2})(?:[:h.]([0-9]{2})(?::[0-9]{2})?|h)? ?(?:([ap])\.?m\.?)?", re.IGNORECASE
 )
 _YEAR_FIRST = re.compile(r"([0-9]{4})([-/.])([0-9]{1,2})\2([0-9]{1,2})")
 _COMPACT = re.compile(r"([0-9]{4})()([0-9]{2})([0-9]{2})")
@@ -90,6 +93,18 @@ def parse_date(text: str, order: DateOrder | None) -> date | None:
     if numeric:
         return _ordered(numeric[1], numeric[3], numeric[4], order)
     return _with_named_month(plain)
+
+
+def parse_time(text: str) -> time | None:
+    """A time of day such as "7:30", "07h30", "7h" or "2:15 pm"."""
+    found = _TIME.fullmatch(text.strip().lower())
+    if not found or not (found[2] or found[3] or "h" in found[0]):
+        return None
+    hour, minute, half = int(found[1]), int(found[2] or 0), found[3]
+    if half and not 1 <= hour <= 12:
+        return None
+    hour = hour % 12 + 12 * (half == "p") if half else hour
+    return time(hour, minute) if hour < 24 and minute < 60 else None
 
 
 def _ordered(first: str, second: str, last: str, order: DateOrder | None) -> date | None:
