@@ -93,7 +93,7 @@ USE_TZ = True
 USE_I18N = True
 
 INSTALLED_APPS = [
-    "django.contrib.admin",
+    "orchard.apps.AdminConfig",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.messages",
@@ -237,6 +237,7 @@ SPECTACULAR_SETTINGS = {
         "orchard.rest.schema.close_request_components",
     ],
     "ENUM_NAME_OVERRIDES": {
+        "AreaEnum": "records.api.history.AREAS",
         "WeightUnitEnum": "records.choices.WeightUnit",
         "ImportStateEnum": "records.choices.ImportState",
         "SummaryLevelEnum": "planning.models.SummaryLevel",

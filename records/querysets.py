@@ -180,10 +180,22 @@ class MembershipQuerySet(FarmOwnedQuerySet):
     def _reach(self, caller: Caller, kind: str) -> Q:
         if kind == "writes":
             return Q(pk__in=[])
-        return super()._reach(caller, kind) | Q(co_op__in=caller.co_ops_with("reads", self.area))
+        return Q(farm__in=caller.farms_with(kind, self.area)) | Q(
+            co_op__in=caller.co_ops_with(kind, self.area)
+        )
 
     def on(self, day: dt.date) -> Self:
         return self.filter(Q(ends_on__isnull=True) | Q(ends_on__gte=day), starts_on__lte=day)
+
+
+class GradeMappingQuerySet(FarmOwnedQuerySet):
+    """A co-op sees what grades count as among its own, not among another co-op's."""
+
+    def _reach(self, caller: Caller, kind: str) -> Q:
+        within = Q(farm__in=caller.farms_with(kind, self.area)) | Q(
+            co_op_grade__co_op__in=caller.co_ops_with(kind, self.area)
+        )
+        return super()._reach(caller, kind) & within
 
 
 class ReferenceQuerySet(models.QuerySet[Any]):

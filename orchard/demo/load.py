@@ -1,7 +1,6 @@
 """Puts the invented co-op into the service, by the services that everyone's records go through."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 import pghistory
@@ -15,36 +14,36 @@ from records import models
 from records.services.saving import save
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Loaded:
-    """What the sheets refer to, by the cast's own names."""
-
-    co_op: models.CoOp
-    farms: dict[str, models.Farm]
-
-
 def is_loaded(cast: demo.Cast) -> bool:
     return models.CoOp.objects.filter(code=cast.co_op.code).exists()
 
 
-def load(cast: demo.Cast, sheets_folder: Path, password: str) -> list[models.HarvestImport]:
-    """Everything but the harvest in one transaction, then the members' files as imports."""
-    with pghistory.context(by="demo"):
-        with transaction.atomic():
-            loaded = _records(cast, password)
-        return [_import(loaded, sheet) for sheet in write_sheets(cast, sheets_folder)]
+def load_records(cast: demo.Cast, password: str) -> None:
+    """Everything but the harvest, all of it or nothing."""
+    with pghistory.context(by="demo"), transaction.atomic():
+        _records(cast, password)
 
 
-def _import(loaded: Loaded, sheet: Sheet) -> models.HarvestImport:
-    return start_import(
-        farm=loaded.farms[sheet.farm_code],
+def send_files(cast: demo.Cast, folder: Path) -> list[models.HarvestImport]:
+    """The members' files, each sent once however often the demo is started."""
+    return [_sent(sheet) for sheet in write_sheets(cast, folder)]
+
+
+def _sent(sheet: Sheet) -> models.HarvestImport:
+    farm = models.Farm.objects.get(code=sheet.farm_code)
+    sent: models.HarvestImport | None = models.HarvestImport.objects.filter(
+        farm=farm, series=sheet.series
+    ).first()
+    return sent or start_import(
+        farm=farm,
         file_name=sheet.path.name,
         content=sheet.path.read_bytes(),
         series=sheet.series,
+        by="demo",
     )
 
 
-def _records(cast: demo.Cast, password: str) -> Loaded:
+def _records(cast: demo.Cast, password: str) -> None:
     species = {each.code: each for each in models.Species.objects.all()}
     co_op = save(models.CoOp(code=cast.co_op.code, name=cast.co_op.name, basis=cast.co_op.basis))
     grades = {
@@ -76,7 +75,6 @@ def _records(cast: demo.Cast, password: str) -> Loaded:
             _block(farms[farm.code], block, cultivars)
     _crops(cast, farms)
     _people(cast, co_op, farms, password)
-    return Loaded(co_op=co_op, farms=farms)
 
 
 def _farm(farm: demo.Farm) -> models.Farm:

@@ -58,6 +58,35 @@ def _refusal(faults: dict[str, list[ValidationError]]) -> Problem:
     )
 
 
+class DateFilter(django_filters.DateFilter):
+    """A day as ISO 8601 writes it; 03/04 could be two days."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(input_formats=["%Y-%m-%d"], **kwargs)
+
+
+class FlagField(forms.TypedChoiceField):
+    def __init__(self, **kwargs: Any) -> None:
+        words = {"true": True, "false": False}
+        choices = [(word, word) for word in words]
+        super().__init__(choices=choices, coerce=words.__getitem__, empty_value=None, **kwargs)
+
+
+class FlagFilter(django_filters.BooleanFilter):
+    """`true` or `false`; another word is refused, not taken for neither."""
+
+    field_class = FlagField
+
+
+class NumberFilter(django_filters.NumberFilter):
+    """A whole number within bounds."""
+
+    field_class = forms.IntegerField
+
+    def __init__(self, *, min_value: int, max_value: int, **kwargs: Any) -> None:
+        super().__init__(min_value=min_value, max_value=max_value, **kwargs)
+
+
 class VisibleField(forms.ModelChoiceField):
     """One record by id. One that the caller may not see is one that does not exist."""
 

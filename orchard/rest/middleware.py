@@ -16,7 +16,7 @@ View = Callable[[HttpRequest], HttpResponse]
 
 
 class ProblemMiddleware:
-    """Outermost: gives every request an id and sees that no API error leaves as HTML."""
+    """Outermost: gives every request an id and sees that no error leaves as a page."""
 
     def __init__(self, get_response: View) -> None:
         self.get_response = get_response
@@ -32,6 +32,8 @@ class ProblemMiddleware:
             )
         else:
             response = self.get_response(request)
+            if response.status_code >= 400 and response["Content-Type"] != problems.MEDIA_TYPE:
+                response = problems.in_place_of(response, request)
         response["X-Request-ID"] = str(request.id)  # type: ignore[attr-defined]
         return response
 

@@ -5,6 +5,7 @@ time comes exactly once, whatever is inserted or deleted meanwhile.
 """
 
 import hashlib
+import re
 from typing import Any
 
 from django.core import signing
@@ -47,7 +48,7 @@ class KeysetPagination(BasePagination):
 
     def _size(self, request: Request) -> int:
         text = request.query_params.get("page_size", str(PAGE_SIZE))
-        if not text.isascii() or not text.isdigit() or not 1 <= int(text[:9]) <= MAX_PAGE_SIZE:
+        if not re.fullmatch("[0-9]{1,4}", text) or not 1 <= int(text) <= MAX_PAGE_SIZE:
             raise bad_parameter("page_size", f"must be a whole number from 1 to {MAX_PAGE_SIZE}.")
         return int(text)
 

@@ -17,6 +17,8 @@ from rest_framework import exceptions
 from rest_framework.response import Response
 from rest_framework.views import set_rollback
 
+from orchard.rest.renderers import JSONRenderer
+
 logger = logging.getLogger(__name__)
 
 MEDIA_TYPE = "application/problem+json"
@@ -151,6 +153,8 @@ def exception_handler(error: Exception, context: dict[str, Any]) -> Response | N
         return None
     set_rollback()
     request = context["request"]
+    # Whatever form was asked for, and also where none has been agreed on yet.
+    request.accepted_renderer, request.accepted_media_type = JSONRenderer(), MEDIA_TYPE
     document = body(
         problem.code, str(problem.detail), errors=problem.errors, request=request._request
     )
@@ -189,6 +193,8 @@ def as_problem(error: Exception) -> Problem | None:
 BY_STATUS = {
     400: "invalid-request",
     401: "not-authenticated",
+    403: "not-allowed",
+    404: "not-found",
     405: "method-not-allowed",
     406: "not-acceptable",
     415: "media-type-unknown",
@@ -279,10 +285,6 @@ def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpR
     return response("not-allowed", "You may not do this.", request=request)
 
 
-def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
-    return response("not-allowed", f"The form's security check failed: {reason}", request=request)
-
-
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     return response("not-found", "There is nothing at this address.", request=request)
 
@@ -293,6 +295,14 @@ def server_error(request: HttpRequest) -> HttpResponse:
         "The fault has been logged under the id in `instance`.",
         request=request,
     )
+
+
+def in_place_of(page: HttpResponse, request: HttpRequest) -> HttpResponse:
+    """The problem that another part's error page amounts to, such as a failed CSRF check."""
+    code = BY_STATUS.get(page.status_code, "internal-error")
+    _, title = KINDS[code]
+    headers = {name: page[name] for name in ("Allow", "Retry-After") if name in page}
+    return response(code, f"{title}.", request=request, headers=headers)
 
 
 def explain(request: HttpRequest, code: str) -> HttpResponse:

@@ -64,8 +64,6 @@ class CSVRenderer(renderers.BaseRenderer):
         accepted_media_type: str | None = None,
         renderer_context: Mapping[str, Any] | None = None,
     ) -> bytes:
-        if is_problem(data):
-            return orjson.dumps(data)
         headings, rows = table(data, renderer_context)
         text = io.StringIO()
         writer = csv.writer(text)
@@ -86,8 +84,6 @@ class XLSXRenderer(renderers.BaseRenderer):
         accepted_media_type: str | None = None,
         renderer_context: Mapping[str, Any] | None = None,
     ) -> bytes:
-        if is_problem(data):
-            return orjson.dumps(data)
         headings, rows = table(data, renderer_context)
         stream = io.BytesIO()
         # Strings stay strings: no formula, link or number is made of them.
@@ -103,11 +99,6 @@ class XLSXRenderer(renderers.BaseRenderer):
 
 def _cell(value: Any) -> Any:
     return value if value is None or isinstance(value, int | float | str) else str(value)
-
-
-def is_problem(data: Any) -> bool:
-    """Errors are problem details whatever form the caller asked for."""
-    return isinstance(data, Mapping) and str(data.get("type", "")).startswith("/api/problems/")
 
 
 class Negotiation(negotiation.DefaultContentNegotiation):

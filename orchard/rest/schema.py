@@ -57,6 +57,7 @@ BY_ACTION = {
     "create": ("400", "409", "413", "415", "422"),
     "partial_update": ("400", "404", "409", "412", "413", "415", "422"),
     "destroy": ("404", "409", "412"),
+    "undo": ("400", "404", "409", "412"),
 }
 
 
@@ -89,7 +90,8 @@ class Schema(AutoSchema):
         for code, meaning in ALWAYS.items():
             bodies.setdefault(code, _problem(meaning))
         if action == "create":
-            bodies["200"] = bodies["201"] | {"description": "The same record was created before."}
+            created = bodies.get("201") or bodies["202"]
+            bodies["200"] = created | {"description": "The same record was created before."}
         return dict(sorted(bodies.items()))
 
     def _map_basic_serializer(self, serializer: Any, direction: Any) -> dict[str, Any]:
@@ -137,7 +139,9 @@ def nullable(field: dict[str, Any]) -> dict[str, Any]:
         return {**field, "type": [field["type"], "null"]}
     if isinstance(field.get("type"), list) and "null" in field["type"]:
         return field
-    notes = {key: field.pop(key) for key in ("readOnly", "description") if key in field}
+    notes: dict[str, Any] = {
+        key: field.pop(key) for key in ("readOnly", "description") if key in field
+    }
     return {**notes, "oneOf": [field, {"type": "null"}]}
 
 

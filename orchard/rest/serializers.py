@@ -15,6 +15,15 @@ from rest_framework.relations import MANY_RELATION_KWARGS
 from orchard.access import Caller
 
 
+class IdField(serializers.UUIDField):
+    """A UUID as text; DRF's own takes whole numbers too."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        if not isinstance(data, str):
+            self.fail("invalid", value=data)
+        return super().to_internal_value(data)
+
+
 class VisibleRelatedField(serializers.PrimaryKeyRelatedField):
     """A link by id. What the caller may not see answers as what does not exist."""
 
@@ -24,7 +33,7 @@ class VisibleRelatedField(serializers.PrimaryKeyRelatedField):
     }
 
     def __init__(self, **kwargs: Any) -> None:
-        kwargs.setdefault("pk_field", serializers.UUIDField())
+        kwargs.setdefault("pk_field", IdField())
         super().__init__(**kwargs)
 
     @classmethod
@@ -112,7 +121,7 @@ class RecordSerializer(Strict, serializers.ModelSerializer):
 
     serializer_related_field = VisibleRelatedField
 
-    id = serializers.UUIDField(required=False, help_text="Made by the client, if it likes.")
+    id = IdField(required=False, help_text="Made by the client, if it likes.")
     warnings = Warning_(many=True, read_only=True)
 
     base_fields = ("id", "version", "created_at", "updated_at", "warnings")

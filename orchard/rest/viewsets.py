@@ -8,6 +8,7 @@ import orjson
 from django.db import IntegrityError, transaction
 from django.db.models import Model, QuerySet
 from rest_framework import mixins, permissions, renderers, status, viewsets
+from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -25,7 +26,7 @@ class MayReach(permissions.BasePermission):
 
     def has_permission(self, request: Request, view: Any) -> bool:
         caller = caller_of(request)
-        if view.area is None:
+        if view.area is None or view.action is None:  # no such action: that is what is answered
             return True
         if request.method in permissions.SAFE_METHODS:
             allowed = caller.may_ever("reads", view.area) or caller.may_ever("own", view.area)
@@ -82,7 +83,7 @@ class ReadOnlyViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, RecordsV
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         record = self.get_object()
         tag = etag(record)
-        if tag in sent_tags(request, "If-None-Match"):
+        if {tag, f"W/{tag}", "*"} & sent_tags(request, "If-None-Match"):
             return Response(status=status.HTTP_304_NOT_MODIFIED, headers={"ETag": tag})
         return Response(self.get_serializer(record).data, headers={"ETag": tag})
 
@@ -90,9 +91,21 @@ class ReadOnlyViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, RecordsV
 class RecordViewSet(ReadOnlyViewSet):
     """Records that clients create, edit and delete. Subclasses say what, not how."""
 
+    created_code: ClassVar[int] = status.HTTP_201_CREATED
+    changed_code: ClassVar[int] = status.HTTP_200_OK
+
     def stored(self) -> Any:
         """All rows of this resource, whoever may see them."""
         return self.get_queryset().model._default_manager.all()
+
+    def sent(self, request: Request) -> dict[str, Any]:
+        """What a create's body says."""
+        body: Any = request.data
+        return body
+
+    def fingerprint(self, sent: dict[str, Any]) -> bytes:
+        """What tells a repeated create from a clash."""
+        return fingerprint_of(sent)
 
     def write(self, serializer: Any, **extra: Any) -> Model:
         """Store what was checked; an app puts its own service here."""
@@ -100,22 +113,26 @@ class RecordViewSet(ReadOnlyViewSet):
         return saved
 
     def create(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        body: Any = request.data
-        fingerprint = fingerprint_of(body)
+        body = self.sent(request)
+        fingerprint = self.fingerprint(body)
         if repeated := self._repeated(body.get("id"), fingerprint):
             return repeated
-        serializer = self.get_serializer(data=body)
-        serializer.is_valid(raise_exception=True)
         try:
-            with transaction.atomic():
-                record = self.write(serializer, fingerprint=fingerprint)
-                self._require_writable(record)
-        except IntegrityError:
+            record = self._create(body, fingerprint)
+        except (IntegrityError, ValidationError):
             # Two phones, or one phone twice, at the same moment.
             if repeated := self._repeated(body.get("id"), fingerprint):
                 return repeated
             raise
-        return self._answer(record.pk, status.HTTP_201_CREATED)
+        return self._answer(record.pk, self.created_code)
+
+    def _create(self, body: dict[str, Any], fingerprint: bytes) -> Model:
+        serializer = self.get_serializer(data=body)
+        serializer.is_valid(raise_exception=True)
+        with transaction.atomic():
+            record = self.write(serializer, fingerprint=fingerprint)
+            self._require_writable(record)
+        return record
 
     def partial_update(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         with transaction.atomic():
@@ -123,7 +140,7 @@ class RecordViewSet(ReadOnlyViewSet):
             serializer = self.get_serializer(record, data=request.data, partial=True)
             serializer.is_valid(raise_exception=True)
             self._require_writable(self.write(serializer))
-        return self._answer(record.pk, status.HTTP_200_OK)
+        return self._answer(record.pk, self.changed_code)
 
     def destroy(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         with transaction.atomic():
@@ -179,7 +196,7 @@ class RecordViewSet(ReadOnlyViewSet):
         """The record as stored, read anew: triggers set its version and times."""
         record = self.get_queryset().get(pk=key)
         headers = {"ETag": etag(record)}
-        if code == status.HTTP_201_CREATED:
+        if self.action == "create" and code == self.created_code:
             headers["Location"] = f"{self.request.path}/{key}"
         return Response(self.get_serializer(record).data, status=code, headers=headers)
 

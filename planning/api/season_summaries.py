@@ -8,7 +8,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from orchard.access import Area
-from orchard.rest.filters import VisibleFilter
+from orchard.rest.filters import FlagFilter, VisibleFilter
 from orchard.rest.pagination import bad_parameter
 from orchard.rest.serializers import RecordSerializer
 from orchard.rest.viewsets import ReadOnlyViewSet
@@ -26,7 +26,7 @@ class Rounded(serializers.FloatField):
         self.places = places
         super().__init__(allow_null=True, read_only=True, **kwargs)
 
-    def to_representation(self, value: float) -> float:
+    def to_representation(self, value: float) -> Any:
         return round(float(value), self.places)
 
 
@@ -38,7 +38,7 @@ class Kilos(Rounded):
 
 
 class KilosOfGrams(Kilos):
-    def to_representation(self, value: float) -> float:
+    def to_representation(self, value: float) -> Any:
         return super().to_representation(value / 1000)
 
 
@@ -120,7 +120,6 @@ class SeasonSummarySerializer(RecordSerializer):
             "crop_name",
             "net_kg",
             "estimated_kg",
-            "grades",
             "marketable_share",
             "ungraded_share",
             "fruit_count",
@@ -134,11 +133,12 @@ class SeasonSummarySerializer(RecordSerializer):
             "p50_on",
             "p90_on",
             "last_on",
+            "method",
+            "grades",
             "weeks",
             "spread",
             "reasons",
             "inputs",
-            "method",
         )
         read_only_fields = fields
 
@@ -151,7 +151,7 @@ class SeasonSummaryFilter(django_filters.FilterSet):
     crop = VisibleFilter(Crop)
     level = django_filters.ChoiceFilter(choices=SummaryLevel.choices)
     season = django_filters.CharFilter(method="filter_season", label="2026 or 2026/27.")
-    is_closed = django_filters.BooleanFilter()
+    is_closed = FlagFilter()
 
     def filter_farm(self, rows: SeasonSummaryQuerySet, name: str, farm: Farm) -> Any:
         return rows.of_farm(farm.pk)

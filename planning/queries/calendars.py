@@ -19,13 +19,12 @@ class Calendar:
 
     of_farms: dict[UUID, Starts]
     of_blocks: dict[UUID, Starts]
-    _days: dict[tuple[Starts, dt.date], Season] = field(default_factory=dict)
+    _known: dict[tuple[UUID, dt.date], Season] = field(default_factory=dict)
 
     def season_of(self, farm_id: UUID, block_id: UUID, day: dt.date) -> Season:
-        starts = self._starts(farm_id, block_id)
-        if (starts, day) not in self._days:
-            self._days[starts, day] = season_of(day, starts)
-        return self._days[starts, day]
+        if (block_id, day) not in self._known:
+            self._known[block_id, day] = season_of(day, self._starts(farm_id, block_id))
+        return self._known[block_id, day]
 
     def season_span(self, farm_id: UUID, block_id: UUID, year: int) -> Season:
         return season_span(year, self._starts(farm_id, block_id))

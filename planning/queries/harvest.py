@@ -117,53 +117,54 @@ def _season_day(prefix: str = "") -> Coalesce:
     )
 
 
+DAY_KEYS = (
+    "farm_id",
+    "block_id",
+    "cultivar_id",
+    "crop_id",
+    "grade_id",
+    "picked_on",
+    "season_day",
+)
+TREE_KEYS = ("farm_id", "tree_id", "block_id", "cultivar_id", "crop_id", "season_day")
+
+
 def _day_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
     weighed, unweighed = Q(net_g__isnull=False), Q(net_g__isnull=True)
     by_container = unweighed & Q(estimated_from_containers_g__isnull=False)
     by_fruit = unweighed & Q(estimated_from_containers_g__isnull=True, fruit_count__isnull=False)
     both = weighed & Q(fruit_count__isnull=False)
-    return (
-        weights.annotate(season_day=_season_day())
-        .values(
-            "farm_id", "block_id", "cultivar_id", "crop_id", "grade_id", "picked_on", "season_day"
-        )
-        .annotate(
-            measured_g=Coalesce(Sum("net_g"), 0),
-            containers_g=Coalesce(Sum("estimated_from_containers_g", filter=by_container), 0),
-            fruit=Coalesce(Sum("fruit_count"), 0),
-            fruit_to_estimate=Coalesce(Sum("fruit_count", filter=by_fruit), 0),
-            measured_g_with_fruit=Coalesce(Sum("net_g", filter=both), 0),
-            fruit_with_scale=Coalesce(Sum("fruit_count", filter=both), 0),
-            weighings=Count("pk"),
-            weighed=Count("pk", filter=weighed),
-            by_container=Count("pk", filter=by_container),
-            by_fruit=Count("pk", filter=by_fruit),
-        )
-        .order_by("picked_on", "grade_id")
-        .values_list(named=True)
-    )
+    totals = {
+        "measured_g": Coalesce(Sum("net_g"), 0),
+        "containers_g": Coalesce(Sum("estimated_from_containers_g", filter=by_container), 0),
+        "fruit": Coalesce(Sum("fruit_count"), 0),
+        "fruit_to_estimate": Coalesce(Sum("fruit_count", filter=by_fruit), 0),
+        "measured_g_with_fruit": Coalesce(Sum("net_g", filter=both), 0),
+        "fruit_with_scale": Coalesce(Sum("fruit_count", filter=both), 0),
+        "weighings": Count("pk"),
+        "weighed": Count("pk", filter=weighed),
+        "by_container": Count("pk", filter=by_container),
+        "by_fruit": Count("pk", filter=by_fruit),
+    }
+    grouped = weights.annotate(season_day=_season_day()).values(*DAY_KEYS).annotate(**totals)
+    return grouped.order_by("picked_on", "grade_id").values_list(*DAY_KEYS, *totals, named=True)
 
 
 def _tree_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
     """Scale weights of exactly one tree."""
-    others = HarvestWeightTree.objects.filter(weight_id=OuterRef("weight_id")).exclude(
-        pk=OuterRef("pk")
+    weighed = weights.filter(net_g__isnull=False)
+    others = HarvestWeightTree.objects.filter(weight_id=OuterRef("weight_id"))
+    links = HarvestWeightTree.objects.filter(
+        ~Exists(others.exclude(pk=OuterRef("pk"))), weight__in=weighed
+    ).annotate(
+        block_id=F("weight__block_id"),
+        cultivar_id=F("weight__cultivar_id"),
+        crop_id=F("weight__crop_id"),
+        season_day=_season_day("weight__"),
     )
-    return (
-        HarvestWeightTree.objects.filter(
-            ~Exists(others), weight__in=weights.filter(net_g__isnull=False)
-        )
-        .annotate(
-            block_id=F("weight__block_id"),
-            cultivar_id=F("weight__cultivar_id"),
-            crop_id=F("weight__crop_id"),
-            season_day=_season_day("weight__"),
-        )
-        .values("farm_id", "tree_id", "block_id", "cultivar_id", "crop_id", "season_day")
-        .annotate(measured_g=Sum("weight__net_g"), weighings=Count("pk"))
-        .order_by("tree_id")
-        .values_list(named=True)
-    )
+    totals = {"measured_g": Sum("weight__net_g"), "weighings": Count("pk")}
+    grouped = links.values(*TREE_KEYS).annotate(**totals)
+    return grouped.order_by("tree_id").values_list(*TREE_KEYS, *totals, named=True)
 
 
 def _add_day(picking: Picking, row: Any, grade: GradeName, mean_fruit_g: float | None) -> None:

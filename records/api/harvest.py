@@ -7,7 +7,7 @@ import django_filters
 from rest_framework import serializers
 
 from orchard.access import Area
-from orchard.rest.filters import VisibleFilter
+from orchard.rest.filters import DateFilter, FlagFilter, VisibleFilter
 from orchard.rest.serializers import RecordSerializer, VisibleRelatedField
 from records.api.base import BlockFilter, FarmFilter, FarmRecordViewSet
 from records.choices import CropChoice
@@ -22,6 +22,7 @@ from records.models import (
     HarvestWeight,
     Tree,
 )
+from records.querysets import GradeMappingQuerySet
 
 
 class ContainerSerializer(RecordSerializer):
@@ -82,7 +83,7 @@ class GradeMappingFilter(FarmFilter):
 class GradeMappingViewSet(FarmRecordViewSet):
     """Which of a co-op's grades a farm's grade counts as, from a date on."""
 
-    queryset = GradeMapping.objects.all()
+    queryset = GradeMappingQuerySet(GradeMapping)
     serializer_class = GradeMappingSerializer
     filterset_class = GradeMappingFilter
 
@@ -184,11 +185,9 @@ class HarvestWeightFilter(BlockFilter):
     crop = VisibleFilter(Crop)
     harvest_import = VisibleFilter(HarvestImport)
     docket = django_filters.CharFilter()
-    picked_on_after = django_filters.DateFilter(field_name="picked_on", lookup_expr="gte")
-    picked_on_before = django_filters.DateFilter(field_name="picked_on", lookup_expr="lte")
-    retired = django_filters.BooleanFilter(
-        field_name="retired_on", lookup_expr="isnull", exclude=True
-    )
+    picked_on_after = DateFilter(field_name="picked_on", lookup_expr="gte")
+    picked_on_before = DateFilter(field_name="picked_on", lookup_expr="lte")
+    retired = FlagFilter(field_name="retired_on", lookup_expr="isnull", exclude=True)
 
 
 class HarvestWeightViewSet(FarmRecordViewSet):

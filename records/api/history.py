@@ -21,6 +21,7 @@ from records.models import Farm
 from records.services import history
 
 PAGE = 100
+AREAS = [area.value for area in Area]
 
 
 class ChangeSerializer(serializers.Serializer):
@@ -104,9 +105,9 @@ def _next(request: Request, found: list[history.Change]) -> str | None:
 
 class FarmRightsSerializer(serializers.Serializer):
     farm = serializers.UUIDField()
-    reads = serializers.ListField(child=serializers.ChoiceField(choices=list(Area)))
-    writes = serializers.ListField(child=serializers.ChoiceField(choices=list(Area)))
-    writes_own = serializers.ListField(child=serializers.ChoiceField(choices=list(Area)))
+    reads = serializers.ListField(child=serializers.ChoiceField(choices=AREAS))
+    writes = serializers.ListField(child=serializers.ChoiceField(choices=AREAS))
+    writes_own = serializers.ListField(child=serializers.ChoiceField(choices=AREAS))
 
 
 class MeSerializer(serializers.Serializer):

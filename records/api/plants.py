@@ -6,9 +6,10 @@ import django_filters
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from orchard.rest.filters import VisibleFilter
+from orchard.rest.filters import DateFilter, NumberFilter, VisibleFilter
 from orchard.rest.serializers import RecordSerializer
 from records.api.base import BlockFilter, FarmFilter, FarmRecordViewSet, ReferenceViewSet
+from records.choices import MAX_ROW
 from records.models import Block, Cultivar, Graft, PlantingLine, Species, Tree
 
 POLYGON = {
@@ -166,8 +167,8 @@ class TreeSerializer(RecordSerializer):
 
 class TreeFilter(BlockFilter):
     cultivar = VisibleFilter(Cultivar)
-    row = django_filters.NumberFilter()
-    standing_on = django_filters.DateFilter(method="filter_standing", label="Trees standing then.")
+    row = NumberFilter(min_value=0, max_value=MAX_ROW)
+    standing_on = DateFilter(method="filter_standing", label="Trees standing then.")
 
     def filter_standing(self, trees: Any, name: str, day: Any) -> Any:
         return trees.standing_on(day)

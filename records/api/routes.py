@@ -9,6 +9,7 @@ from records.api import (
     fruit,
     harvest,
     history,
+    imports,
     plants,
     pollination,
     shed,
@@ -46,5 +47,7 @@ router.register("fruit-counts", fruit.FruitCountViewSet)
 router.register("fruit-samples", fruit.FruitSampleViewSet)
 router.register("weather-stations", weather.WeatherStationViewSet)
 router.register("weather-days", weather.WeatherDayViewSet)
+router.register("harvest-imports", imports.HarvestImportViewSet)
+router.register("file-layouts", imports.FileLayoutViewSet)
 router.register("tokens", tokens.TokenViewSet)
 router.register("history", history.HistoryViewSet, basename="history")

@@ -3,14 +3,11 @@
 import datetime as dt
 from typing import Any, ClassVar
 
-import django_filters
 from django.utils import timezone
-from rest_framework import serializers, status
-from rest_framework.request import Request
-from rest_framework.response import Response
+from rest_framework import serializers
 
 from orchard.access import Area
-from orchard.rest.filters import VisibleFilter
+from orchard.rest.filters import FlagFilter, VisibleFilter
 from orchard.rest.serializers import RecordSerializer, field_error
 from records.api.base import FarmFilter, FarmRecordViewSet
 from records.choices import Scope
@@ -72,9 +69,7 @@ class TokenSerializer(RecordSerializer):
 
 class TokenFilter(FarmFilter):
     co_op = VisibleFilter(CoOp)
-    revoked = django_filters.BooleanFilter(
-        field_name="revoked_at", lookup_expr="isnull", exclude=True
-    )
+    revoked = FlagFilter(field_name="revoked_at", lookup_expr="isnull", exclude=True)
 
 
 class TokenViewSet(FarmRecordViewSet):
@@ -99,9 +94,6 @@ class TokenViewSet(FarmRecordViewSet):
         self.secret = secret
         return token
 
-    def destroy(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+    def remove(self, record: Any) -> None:
         """Revoke."""
-        token: Any = self.get_object()
-        self._require_writable(token)
-        Token.objects.filter(pk=token.pk, revoked_at=None).update(revoked_at=timezone.now())
-        return Response(status=status.HTTP_204_NO_CONTENT)
+        Token.objects.filter(pk=record.pk, revoked_at=None).update(revoked_at=timezone.now())

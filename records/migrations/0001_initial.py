@@ -853,7 +853,7 @@ class Migration(migrations.Migration):
                 ('sent', models.CharField(max_length=64)),
                 ('farm', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='records.farm')),
                 ('harvest_import', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.CASCADE, related_name='changes', to='records.harvestimport')),
-                ('weight', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='records.harvestweight')),
+                ('weight', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='records.harvestweight')),
             ],
             options={
                 'constraints': [models.UniqueConstraint(models.F('harvest_import'), models.F('weight'), name='imported_change_once_a_row')],
@@ -893,7 +893,7 @@ class Migration(migrations.Migration):
                 ('finished_at', models.DateTimeField(null=True)),
             ],
             options={
-                'indexes': [models.Index(condition=models.Q(('state__in', ['waiting', 'running'])), fields=['run_after'], name='job_open')],
+                'indexes': [models.Index(condition=models.Q(('state__in', ['waiting', 'running'])), fields=['run_after'], name='job_open'), models.Index(condition=models.Q(('finished_at__isnull', False)), fields=['finished_at'], name='job_finished')],
                 'constraints': [models.UniqueConstraint(condition=models.Q(('state', 'waiting')), fields=('kind', 'key'), name='job_waits_once')],
             },
         ),

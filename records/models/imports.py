@@ -1,7 +1,5 @@
 """Members' files: what was sent, how it was read, what became of it."""
 
-from typing import Any
-
 from django.db import models
 from django.db.models import F
 
@@ -14,7 +12,7 @@ from records.choices import (
     OnProblem,
     WeightUnit,
 )
-from records.models.base import FarmOwned, audited, farm_key
+from records.models.base import FarmOwned, audited
 from records.querysets import FarmOwnedQuerySet, ImportProblemQuerySet
 
 
@@ -156,7 +154,9 @@ class ImportedChange(models.Model):
     harvest_import = models.ForeignKey(
         HarvestImport, models.CASCADE, related_name="changes", db_constraint=False
     )
-    weight: Any = farm_key("records.HarvestWeight")
+    weight = models.ForeignKey(
+        "records.HarvestWeight", models.CASCADE, related_name="+", db_constraint=False
+    )
     landed_version = models.PositiveIntegerField()
     before = models.JSONField(null=True, help_text="Null for a row that the import added.")
     # SHA-256 of the file's row, to tell a row sent again from news about a corrected weighing.

@@ -39,7 +39,12 @@ class Job(models.Model):
                 fields=["run_after"],
                 condition=Q(state__in=["waiting", "running"]),
                 name="job_open",
-            )
+            ),
+            models.Index(
+                fields=["finished_at"],
+                condition=Q(finished_at__isnull=False),
+                name="job_finished",
+            ),
         ]
 
     def __str__(self) -> str:

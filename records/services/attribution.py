@@ -16,7 +16,7 @@ from django.db import connection
 
 from records.models import HarvestWeight
 
-# From `w` (weighings) and `l` (their trees) to `resolved`.
+# From `w` (weighings, stored or not yet) and `l` (their trees) to `resolved`.
 RESOLVE = """
 of_tree AS (
     SELECT w.id, t.id AS tree_id,
@@ -87,7 +87,7 @@ STORED = (
     """
 WITH w AS MATERIALIZED (
     SELECT id, block_id, picked_on, entered_cultivar_id, crop_id, crop_chosen_by
-    FROM records_harvestweight WHERE {where}
+    FROM records_harvestweight WHERE block_id = %s
 ),
 l AS (SELECT weight_id, tree_id FROM records_harvestweighttree
       WHERE weight_id IN (SELECT id FROM w)),
@@ -136,14 +136,5 @@ def attribute_block(block_id: UUID) -> None:
 
     Rows that are right already are not written.
     """
-    _resolve("block_id = %s", block_id)
-
-
-def attribute_import(import_id: UUID) -> None:
-    """Resolve what an import wrote."""
-    _resolve("harvest_import_id = %s", import_id)
-
-
-def _resolve(where: str, value: UUID) -> None:
     with connection.cursor() as cursor:
-        cursor.execute(STORED.format(where=where), [value])
+        cursor.execute(STORED, [block_id])

@@ -10,6 +10,7 @@ Every time in the table is the database's, so that the hosts' clocks need not ag
 """
 
 import datetime as dt
+import json
 import logging
 import random
 import time
@@ -19,16 +20,15 @@ from typing import Any
 from uuid import UUID, uuid4
 
 from django.db import IntegrityError, connection, transaction
-from django.db.models import Exists, F, OuterRef, Q
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.db.models.functions import Now
 from kombu import pools
 from kombu.exceptions import OperationalError
-from psycopg.types.json import Jsonb
 from uuid_utils.compat import uuid7
 
 from orchard.celery import app
 from records.choices import JobState
-from records.models import Job
+from records.models import Farm, Job
 
 logger = logging.getLogger(__name__)
 
@@ -73,7 +73,7 @@ def handler(kind: str, *, lease: dt.timedelta = LEASE) -> Callable[[Work], Work]
 
 ENQUEUE = """
 INSERT INTO records_job AS j (id, kind, key, payload, state, attempts, error, run_after)
-VALUES (%s, %s, %s, %s, 'waiting', 0, '', coalesce(%s, now()))
+VALUES (%s, %s, %s, %s::jsonb, 'waiting', 0, '', coalesce(%s, now()))
 ON CONFLICT (kind, key) WHERE state = 'waiting' DO UPDATE
 SET payload = excluded.payload, run_after = least(j.run_after, excluded.run_after),
     queued_at = now()
@@ -93,9 +93,15 @@ def enqueue(
     sweep.
     """
     with connection.cursor() as cursor:
-        cursor.execute(ENQUEUE, [uuid7(), kind, key, Jsonb(payload or {}), run_after])
+        cursor.execute(ENQUEUE, [uuid7(), kind, key, json.dumps(payload or {}), run_after])
         job_id: UUID = cursor.fetchone()[0]
     return job_id
+
+
+def farms_changed(farms: QuerySet[Farm]) -> None:
+    """Have what is derived from farms rebuilt, where no change of their own rows says so."""
+    for farm_id in farms.values_list("pk", flat=True):
+        enqueue("farm-changed", str(farm_id))
 
 
 # Running jobs ------------------------------------------------------------------------------------
@@ -153,7 +159,7 @@ def _running_sibling() -> Exists:
             key=OuterRef("key"),
             state=JobState.RUNNING,
             lease_until__gte=Now(),
-        ).exclude(pk=OuterRef("pk"))
+        )
     )
 
 

@@ -1,9 +1,16 @@
 import datetime as dt
+from typing import Any
 
 import pytest
 
 from records.models import CoOp, CoOpRole, Membership
 from tests.cast import Cast, make_cast, make_person
+
+
+@pytest.fixture(autouse=True)
+def _after_the_picking(settings: Any) -> None:
+    """The tests' weighings are no future ones, whatever the day."""
+    settings.AS_OF = dt.date(2026, 12, 1)
 
 
 @pytest.fixture

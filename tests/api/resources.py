@@ -9,10 +9,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db.models import Model
+from rest_framework.test import APIClient
 
+from planning.models import SeasonSummary, SummaryLevel
 from records import models
-from records.services import saving
+from records.services import imports, saving
 from tests.cast import Place, make_cultivar, make_person, make_species, weighing
 
 Body = dict[str, Any]
@@ -30,6 +33,8 @@ class Resource:
     change: Body = field(default_factory=dict)
     make: Callable[[Place, int], Any] | None = None
     query: Callable[[Place], Body] = lambda place: {}
+    # How a creating body is sent: JSON, or a form with a file.
+    form: str = "json"
     # Reference data is everyone's: there is no other farm's.
     is_reference: bool = False
 
@@ -44,6 +49,10 @@ def body_of(name: str, place: Place, number: int = 1) -> Body:
     body = RESOURCES[name].body
     assert body is not None, f"{name} are not created by clients"
     return body(place, number)
+
+
+def create(client: APIClient, name: str, body: Body) -> Any:
+    return client.post(f"/api/v1/{name}", body, format=RESOURCES[name].form)
 
 
 def store(name: str, place: Place, number: int) -> Any:
@@ -113,7 +122,7 @@ def make_farm(place: Place, number: int) -> models.Farm:
     )
     models.FarmRole.objects.create(farm=farm, person=place.owner, role="owner")
     models.Membership.objects.create(
-        co_op=co_op_of(place), farm=farm, starts_on=dt.date(2020, 1, 1), shares="all"
+        co_op=co_op_of(place), farm=farm, starts_on=dt.date(2020, 1, 1)
     )
     return farm
 
@@ -131,8 +140,36 @@ def make_token(place: Place, number: int) -> models.Token:
 
 
 def make_import(place: Place, number: int) -> models.HarvestImport:
-    return models.HarvestImport.objects.create(
-        farm=place.farm, file_name=f"harvest {number}.csv", file_sha256=f"{number:064x}"
+    """Received, and not yet in the queue."""
+    return imports.receive(
+        farm=place.farm, file_name=f"harvest {number}.csv", content=f"block\n{number}\n".encode()
+    )
+
+
+def make_summary(place: Place, number: int) -> SeasonSummary:
+    """A block's season without figures, and the same of the member of a co-op."""
+    member = {"co_op": co_op_of(place), "member": place.farm, "level": SummaryLevel.MEMBER}
+    _make_summary(2000 + number, cultivar=place.tree.cultivar, **member)
+    return _make_summary(
+        2000 + number, farm=place.farm, block=place.block, level=SummaryLevel.BLOCK
+    )
+
+
+def _make_summary(year: int, **about: Any) -> SeasonSummary:
+    return SeasonSummary.objects.create(
+        season_year=year,
+        season_label=str(year),
+        starts_on=dt.date(year, 1, 1),
+        ends_on=dt.date(year, 12, 31),
+        is_closed=True,
+        net_g=0,
+        estimated_g=0,
+        grades=[],
+        weeks=[],
+        reasons={},
+        inputs={},
+        method="made for a test",
+        **about,
     )
 
 
@@ -346,7 +383,6 @@ RESOURCES: dict[str, Resource] = {
     "harvest-weights": Resource(
         model=models.HarvestWeight, body=full_weighing, change={"note": "weighed again"}
     ),
-    "harvest-imports": Resource(model=models.HarvestImport, make=make_import),
     "task-logs": Resource(
         model=models.TaskLog,
         body=lambda place, n: on_block(
@@ -460,6 +496,21 @@ RESOURCES: dict[str, Resource] = {
         },
         change={"rain_mm": 2},
     ),
+    "harvest-imports": Resource(
+        model=models.HarvestImport,
+        make=make_import,
+        body=lambda place, n: on_farm(
+            place, file=SimpleUploadedFile("harvest.csv", f"block,{n}\n".encode())
+        ),
+        form="multipart",
+        change={"decimal_mark": ","},
+    ),
+    "file-layouts": Resource(
+        model=models.FileLayout,
+        body=lambda place, n: on_farm(place, series=f"series {n}", decimal_mark=","),
+        change={"date_order": "day-month-year"},
+    ),
+    "season-summaries": Resource(model=SeasonSummary, make=make_summary),
     "tokens": Resource(
         model=models.Token,
         make=make_token,

@@ -19,6 +19,8 @@ class Route:
     template: str
     view: Any
     actions: dict[str, str]
+    # What an extra action sets otherwise than its view.
+    options: dict[str, Any]
 
     @property
     def resource(self) -> str:
@@ -27,6 +29,13 @@ class Route:
     @property
     def has_id(self) -> bool:
         return "<" in self.template
+
+    @property
+    def filters(self) -> dict[str, Any]:
+        """The filters of a GET, by parameter."""
+        of_view = getattr(self.view, "filterset_class", None)
+        filterset = self.options.get("filterset_class", of_view) if "get" in self.actions else None
+        return dict(filterset.base_filters) if filterset else {}
 
     def address(self, record_id: Any = None) -> str:
         return f"/{BASE}" + re.sub(r"<uuid:pk>", str(record_id), self.template)
@@ -55,7 +64,8 @@ def _routes() -> Iterator[Route]:
     for template, pattern in _patterns(get_resolver(), ""):
         callback: Any = pattern.callback
         actions = {m: action for m, action in _actions(callback).items() if m in METHODS}
-        yield Route(template=template, view=callback.cls, actions=actions)
+        options = getattr(callback, "initkwargs", {})
+        yield Route(template=template, view=callback.cls, actions=actions, options=options)
 
 
 ROUTES = list(_routes())

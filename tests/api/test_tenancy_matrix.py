@@ -19,7 +19,7 @@ from rest_framework.test import APIClient
 
 from orchard.access import SCOPES
 from records.models import Block, Farm
-from tests.api.resources import RESOURCES, Resource, body_of, make, record_of
+from tests.api.resources import RESOURCES, Resource, body_of, create, make, record_of
 from tests.api.routes import CALLS, ROUTES, Route, call_name
 from tests.cast import Cast, Place, client_of, client_with
 
@@ -117,7 +117,7 @@ def test_another_farms_id_in_the_path_is_not_found(
 def links() -> Iterator[Any]:
     """Every link that a body can have: (route, method, field, model linked to, whether many)."""
     for route, method in CALLS:
-        if method in {"post", "put", "patch"} and hasattr(route.view, "serializer_class"):
+        if route.actions[method] in {"create", "partial_update"}:
             for name, field in route.view.serializer_class().fields.items():
                 many = isinstance(field, serializers.ManyRelatedField)
                 queryset = getattr(field.child_relation if many else field, "queryset", None)
@@ -138,15 +138,18 @@ def test_another_farms_id_in_a_body_is_unprocessable(
 ) -> None:
     client = client_of(cast.ours.owner)
     theirs, nobodys = record_of(model, cast.neighbour, 2).pk, uuid.uuid4()
-    if method == "post":
-        address, body = route.address(), body_of(route.resource, cast.ours)
-    else:
-        address, body = route.address(make(route.resource, cast.ours).pk), {}
+    address = route.address(make(route.resource, cast.ours).pk) if route.has_id else ""
     before = rows_of(cast.neighbour)
     answers = []
-    for key in (theirs, nobodys):
-        sent = {**body, field: [str(key)] if many else str(key)}
-        answers.append(answer_of(getattr(client, method)(address, sent), key))
+    for number, key in enumerate((theirs, nobodys), start=3):
+        link = {field: [str(key)] if many else str(key)}
+        if method == "post":
+            answer = create(
+                client, route.resource, {**body_of(route.resource, cast.ours, number), **link}
+            )
+        else:
+            answer = client.patch(address, link)
+        answers.append(answer_of(answer, key))
     assert answers[0] == answers[1]
     status, _, problem = answers[0]
     if method == "patch" and not may_change(client, address):
@@ -164,8 +167,7 @@ def may_change(client: APIClient, address: str) -> bool:
 def filters() -> Iterator[Any]:
     """Every filter by id: (route, parameter, model filtered by or None)."""
     for route in ROUTES:
-        filterset = getattr(route.view, "filterset_class", None)
-        for name, item in filterset.base_filters.items() if filterset else ():
+        for name, item in route.filters.items():
             if isinstance(item, django_filters.ModelChoiceFilter):
                 model = item.extra["queryset"](None).model
                 if not is_everyones(model):
@@ -227,13 +229,12 @@ def creations() -> list[Route]:
 @pytest.mark.parametrize("route", creations(), ids=call_name)
 def test_an_id_taken_by_anyone_is_a_clash(route: Route, cast: Cast) -> None:
     theirs, ours = (make(route.resource, place, 3).pk for place in (cast.neighbour, cast.ours))
-    body = body_of(route.resource, cast.ours, 4)
     before = rows_of(cast.neighbour)
     client = client_of(cast.ours.owner)
-    answers = [
-        answer_of(client.post(route.address(), {**body, "id": str(key)}), key)
-        for key in (theirs, ours)
-    ]
+    answers = []
+    for number, key in enumerate((theirs, ours), start=4):
+        body = body_of(route.resource, cast.ours, number)
+        answers.append(answer_of(create(client, route.resource, {**body, "id": str(key)}), key))
     assert answers[0] == answers[1]
     assert (answers[0][0], answers[0][2]["code"]) == (409, "id-taken")
     assert rows_of(cast.neighbour) == before

@@ -162,6 +162,13 @@ def test_each_season_counts_the_trees_of_its_own_first_picking_day(farm: Farm) -
     assert summary(farm, season_year=2026).bearing_trees == 2
 
 
+def test_each_block_counts_its_trees_on_its_own_first_picking_day(block: Block) -> None:
+    later = make_block(block.farm, "S")
+    make_tree(later, cultivar=make_cultivar(), planted_on="2023-09-25")
+    weigh(later, "2026-09-25", 10)  # three full years to the day, on the farm's second day
+    assert bearing(later) == 1
+
+
 def test_a_block_that_bore_nothing_counts_with_its_bearing_trees(block: Block) -> None:
     make_tree(block, cultivar=make_cultivar())
     idle = make_block(block.farm, "S", area_m2=1_000)
@@ -196,6 +203,8 @@ def test_a_block_with_nothing_to_bear_is_left_out(block: Block, idle: dict[str, 
         ([(100, "2015-01-01", "2020-01-01")], {"Ondrela": 1}),
         # half of the crown: a mixture, and nobody's tree
         ([(50, "2020-01-01", None)], {}),
+        # so are several grafts at once
+        ([(100, "2020-01-01", None), (100, "2022-01-01", None)], {}),
     ],
 )
 def test_a_top_worked_tree_bears_for_the_cultivar_it_wholly_is(

@@ -109,6 +109,19 @@ def test_a_farm_that_came_back_counts_for_both_its_times(co_op: CoOp) -> None:
     assert co_op_summary(co_op, SummaryLevel.CO_OP).net_g == 5_000
 
 
+def test_one_members_days_are_not_anothers(co_op: CoOp, farm: Farm) -> None:
+    former = make_farm("NEXT")
+    join_co_op(former, co_op, ends_on="2026-09-15")
+    for place in (farm, former):
+        block = make_block(place)
+        weigh(block, "2026-09-10", 1)
+        weigh(block, "2026-09-20", 2)
+    whole = co_op_summary(co_op, SummaryLevel.MEMBER, member=farm)
+    cut = co_op_summary(co_op, SummaryLevel.MEMBER, member=former)
+    assert (whole.net_g, "net_g" in whole.reasons) == (3_000, False)
+    assert (cut.net_g, "net_g" in cut.reasons) == (1_000, True)
+
+
 def test_weighings_from_before_a_membership_show_in_no_figure(co_op: CoOp) -> None:
     """Not in the mean fruit weight that estimates rest on, nor in the trees' own day."""
     farm = make_farm()

@@ -5,13 +5,11 @@ from collections import Counter, defaultdict
 from typing import Any
 
 import pytest
-from django.db import connection, transaction
-from django.test.utils import CaptureQueriesContext
+from django.db import transaction
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planning.models import SeasonSummary, SummaryLevel
-from planning.queries.block_seasons import block_seasons
 from planning.services.season_summaries import rebuild_co_op, rebuild_farm
 from records.models import Farm, HarvestWeight
 from tests.cast import make_cultivar
@@ -113,24 +111,3 @@ def keys_of(weight: HarvestWeight) -> list[tuple[Any, ...]]:
         (SummaryLevel.CO_OP_CULTIVAR, year, None, None, None, cultivar),
     ]
     return own + shared if day >= JOINED_ON else own
-
-
-@pytest.mark.django_db
-@pytest.mark.parametrize("in_co_op", [False, True])
-def test_the_number_of_queries_does_not_grow_with_blocks_or_seasons(in_co_op: bool) -> None:
-    small, large = make_farm("SMALL"), make_farm("LARGE")
-    co_op = make_co_op()
-    for farm, blocks, seasons in ((small, 1, 1), (large, 8, 6)):
-        join_co_op(farm, co_op)
-        for block in [make_block(farm, f"B{n}") for n in range(blocks)]:
-            for n in range(seasons):
-                weigh(block, f"{2026 - n}-09-10", 10)
-    assert queries_of(small, co_op.pk if in_co_op else None) == queries_of(
-        large, co_op.pk if in_co_op else None
-    )
-
-
-def queries_of(farm: Farm, co_op_id: Any) -> int:
-    with CaptureQueriesContext(connection) as asked:
-        block_seasons([farm], today_in=lambda _: TODAY, co_op_id=co_op_id)
-    return len(asked)

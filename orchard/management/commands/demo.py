@@ -18,7 +18,7 @@ from orchard.demo.cast import Cast
 from orchard.demo.cast_files import read_cast
 from orchard.processes import ProcessError, ProcessGroup
 from records.choices import ImportState, JobState
-from records.models import CoOp, HarvestImport, Job, Token
+from records.models import CoOp, Farm, HarvestImport, Job, Token
 
 FOLDER = serving.STATE / "demo"
 PATIENCE_S = 300
@@ -63,14 +63,17 @@ class Command(BaseCommand):
         if not load.is_loaded(cast):
             self.stdout.write(f"Loading the demo co-op as of {cast.as_of} ...")
             (FOLDER / "as-of").write_text(cast.as_of.isoformat())
-            load.load(cast, FOLDER / "files", secret("password"))
+            load.load_records(cast, secret("password"))
+        sent = load.send_files(cast, FOLDER / "files")
         wait_for_jobs(group)
-        refused = HarvestImport.objects.exclude(state=ImportState.LANDED)
-        for each in refused.select_related("farm"):
-            raise CommandError(f"{each.farm.code} {each.file_name}: {each.explanation}")
+        for each in HarvestImport.objects.filter(pk__in=[each.pk for each in sent]):
+            if each.state not in {ImportState.LANDED, ImportState.UNDONE}:
+                raise CommandError(f"{each.file_name}: {each.explanation}")
 
     def print_addresses(self, cast: Cast) -> None:
-        token = demo_token(CoOp.objects.get(code=cast.co_op.code))
+        staff = token("co-op-token", ["harvest:read"], co_op=CoOp.objects.get(code=cast.co_op.code))
+        first = Farm.objects.get(code=cast.farms[0].code)
+        token("farm-token", ["harvest:write", "records:read"], farm=first)
         origin = f"http://{serving.ADDRESS}"
         admin = next(p.email for p in cast.people if p.roles[0].role == "platform-admin")
         self.stdout.write(
@@ -78,8 +81,9 @@ class Command(BaseCommand):
 API documentation  {origin}/api/docs/
 Web admin          {origin}/admin/   {admin}   password {secret("password")}
 Members' files     {FOLDER / "files"}
+Tokens             {FOLDER / "co-op-token"}, {FOLDER / "farm-token"} (of {first.code})
 
-curl -H "Authorization: Bearer {token}" \\
+curl -H "Authorization: Bearer {staff}" \\
      "{origin}/api/v1/season-summaries?level=member&season={cast.as_of.year}"
 """
         )
@@ -94,15 +98,15 @@ def secret(name: str) -> str:
     return path.read_text()
 
 
-def demo_token(co_op: CoOp) -> str:
-    """A co-op token that reads harvest data; the one of the first run, while it lasts."""
-    path = FOLDER / "token"
-    usable = Token.objects.usable(timezone.now()).filter(co_op=co_op, name="demo")
+def token(name: str, scopes: list[str], **owner: Any) -> str:
+    """An app's token, kept in a file: the one of the first run, while it lasts."""
+    path = FOLDER / name
+    usable = Token.objects.usable(timezone.now()).filter(name=name, **owner)
     if not path.exists() or not usable.exists():
         expires_at = timezone.now() + dt.timedelta(days=365)
-        token = Token(co_op=co_op, name="demo", scopes=["harvest:read"], expires_at=expires_at)
-        issued = token.issue()
-        token.save(force_insert=True)
+        made = Token(name=name, scopes=scopes, expires_at=expires_at, **owner)
+        issued = made.issue()
+        made.save(force_insert=True)
         path.touch(mode=0o600)
         path.write_text(issued)
     return path.read_text()

@@ -8,10 +8,25 @@ from collections.abc import Callable, Iterable
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Q, QuerySet
 
 from orchard.access import Caller
 from records import models, places
-from records.models import Block, Crop, Graft, HarvestWeight, PlantingLine, PollenBatch, Tree
+from records.models import (
+    Block,
+    CoOpGrade,
+    Crop,
+    Cultivar,
+    Farm,
+    Graft,
+    HarvestWeight,
+    PlantingLine,
+    PollenBatch,
+    Species,
+    Tree,
+    WeatherDay,
+)
+from records.services import jobs
 from records.services.attribution import attribute, attribute_block
 from records.services.saving import field, fruit, links, pollination, shed, weather
 from records.services.saving.dates import check_backdating, check_not_in_future
@@ -53,6 +68,8 @@ def delete(record: Any, *, caller: Caller | None = None) -> None:
     if caller is not None:
         check_backdating(record, caller)
     block_id = _block_of(record)
+    if isinstance(record, WeatherDay):
+        jobs.farms_changed(_farms_using(record))
     record.delete()
     if block_id is not None:
         attribute_block(block_id)
@@ -102,6 +119,22 @@ def _follow(record: Any) -> None:
         pollination.settle_rounds_of_tree(record.tree if isinstance(record, Graft) else record)
     if isinstance(record, PollenBatch):
         pollination.settle_rounds_of(record)
+    if isinstance(record, CoOpGrade | Species | Cultivar | WeatherDay):
+        jobs.farms_changed(_farms_using(record))
+
+
+def _farms_using(record: CoOpGrade | Species | Cultivar | WeatherDay) -> QuerySet[Farm]:
+    """Farms whose figures rest on a record that belongs to none, so that no tick tells of it."""
+    if isinstance(record, CoOpGrade):
+        return Farm.objects.filter(pk__in=record.mappings.values("farm_id"))
+    if isinstance(record, WeatherDay):
+        return Farm.objects.filter(station_uses__station_id=record.station_id).distinct()
+    cultivars = Cultivar.objects.filter(Q(pk=record.pk) | Q(species_id=record.pk))
+    planted = [
+        rows.filter(cultivar__in=cultivars).values("farm_id")
+        for rows in (Tree.objects, Graft.objects, PlantingLine.objects)
+    ]
+    return Farm.objects.filter(Q(pk__in=planted[0]) | Q(pk__in=planted[1]) | Q(pk__in=planted[2]))
 
 
 def _block_of(record: Any) -> Any:

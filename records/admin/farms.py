@@ -1,0 +1,56 @@
+"""Farms and their seasons."""
+
+from django.contrib import admin
+
+from records.admin.base import RecordAdmin
+from records.admin.co_ops import MembershipInline
+from records.admin.columns import column
+from records.admin.filters import LinkFilter, OfFarmFilter
+from records.models import Farm, SeasonStart
+
+
+@admin.register(Farm)
+class FarmAdmin(RecordAdmin):
+    added_by_platform = True
+    shared = ("code",)
+    fields = (
+        "code",
+        "name",
+        "time_zone",
+        "latitude",
+        "longitude",
+        "season_start_month",
+        "backdate_days",
+        "adviser_writes",
+        "decimal_mark",
+        "date_order",
+        "weight_unit",
+        "retired_on",
+    )
+    fixed = ("code",)
+    sections = {
+        "People": ("backdate_days", "adviser_writes"),
+        "How its files are read": ("decimal_mark", "date_order", "weight_unit"),
+    }
+    inlines = (MembershipInline,)
+    list_display = ("code", "name", "time_zone", "season_start_month", "retired_on")
+    list_filter = ("time_zone", "season_start_month", "retired_on")
+    search_fields = ("code", "name")
+    ordering = ("code",)
+
+
+@admin.register(SeasonStart)
+class SeasonStartAdmin(RecordAdmin):
+    shared = ()
+    fields = ("farm", "block", "applies_from", "month")
+    autocomplete_fields = ("farm", "block")
+    list_display = (
+        column("farm__code", "farm"),
+        column("block__code", "block"),
+        "applies_from",
+        "month",
+    )
+    list_select_related = ("farm", "block")
+    list_filter = (("farm", LinkFilter), ("block", OfFarmFilter), "month", "applies_from")
+    search_fields = ("farm__code", "block__code")
+    ordering = ("farm__code", "-applies_from")

@@ -1,0 +1,47 @@
+"""What a record is called where it is not on its own page."""
+
+from typing import Any
+
+from records.models import (
+    Block,
+    Container,
+    CoOp,
+    CoOpGrade,
+    Crop,
+    Cultivar,
+    Farm,
+    Grade,
+    Membership,
+    Tree,
+)
+
+
+def label(record: Any, *, limited: bool | None = None) -> str:
+    """A name that tells records of different farms and blocks apart.
+
+    Where only a harvest share shows the record, its name tells no more than that.
+    """
+    if limited is None:
+        limited = getattr(record, "limited", False)
+    match record:
+        case Farm() | CoOp():
+            return record.code
+        case Block() | Container() | Grade():
+            return f"{record.farm.code} {record.code}"
+        case Tree():
+            return f"{record.farm.code} {record.block.code} {tree_name(record, limited=limited)}"
+        case Crop():
+            name = record.name if limited else str(record)
+            return f"{record.farm.code} {record.block.code} {name}"
+        case CoOpGrade():
+            return f"{record.co_op.code} {record.code}"
+        case Membership():
+            return f"{record.farm.code} in {record.co_op.code}"
+        case Cultivar(farm=Farm() as farm):
+            return f"{record.name} ({farm.code})"
+        case _:
+            return str(record)
+
+
+def tree_name(tree: Tree, *, limited: bool) -> str:
+    return (tree.number or "(no number)") if limited else str(tree)

@@ -1,0 +1,115 @@
+"""The rules that a staged row must keep, each one statement over all rows.
+
+A broken rule is a problem of the row, in the sender's own terms. Nothing is written yet.
+"""
+
+from records.importing.staging import Staged
+
+PROBLEM_OF = """
+INSERT INTO records_importproblem
+    (farm_id, harvest_import_id, row, "column", code, value, detail, is_warning)
+SELECT %(farm)s, s.import_id, s.row, %(heading)s, {code}, left({value}, 120), {detail}, {warning}
+FROM records_stagedweighing s {join}
+WHERE s.import_id = %(import)s AND NOT s.is_refused AND {broken}
+"""
+
+
+def problem_of(
+    *, broken: str, code: str, detail: str, value: str, join: str = "", warning: str = "false"
+) -> str:
+    """A statement that notes a problem for each row on which `broken` holds."""
+    return PROBLEM_OF.format(
+        broken=broken, code=f"'{code}'", detail=detail, value=value, join=join, warning=warning
+    )
+
+
+OTHER_FARM = problem_of(
+    broken="s.farm <> '' AND lower(s.farm) NOT IN (lower(f.code), lower(f.name))",
+    join="JOIN records_farm f ON f.id = %(farm)s",
+    code="other-farm",
+    value="s.farm",
+    detail="format('This import is for farm %%s; send rows of other farms on their own.', f.code)",
+)
+
+LINE_MISSING = problem_of(
+    broken="s.line = ''",
+    code="line-missing",
+    value="''",
+    detail="'Other rows have line numbers, by which they are known again. Give this one its own.'",
+)
+
+LINE_REPEATED = problem_of(
+    broken="s.line <> '' AND s.row > f.row",
+    join="""JOIN (SELECT docket, line, min(row) AS row FROM records_stagedweighing
+                  WHERE import_id = %(import)s GROUP BY docket, line) f USING (docket, line)""",
+    code="line-repeated",
+    value="s.line",
+    detail="format('Row %%s of the same docket has this line number already.', f.row)",
+)
+
+# Staff and apps of a co-op write only what is dated within a membership that lets them.
+MEMBER_ON = """EXISTS (
+    SELECT FROM records_membership m
+    WHERE m.farm_id = %(farm)s AND m.co_op_id = %(co_op)s AND m.staff_may_edit
+      AND m.starts_on <= {day} AND (m.ends_on IS NULL OR m.ends_on >= {day}))"""
+
+OUTSIDE_MEMBERSHIP = problem_of(
+    broken=f"NOT {MEMBER_ON.format(day='s.picked_on')}",
+    code="outside-membership",
+    value="s.picked_on::text",
+    detail="""format('On %%s the farm was no member whose weighings the co-op may write.',
+              s.picked_on)""",
+)
+
+STORED_OUTSIDE_MEMBERSHIP = problem_of(
+    broken=f"NOT {MEMBER_ON.format(day='h.picked_on')}",
+    join="JOIN records_harvestweight h ON h.id = s.weight_id",
+    code="outside-membership",
+    value="s.picked_on::text",
+    detail="""format('This line stands for a weighing of %%s, when the farm was no member whose '
+              'weighings the co-op may write.', h.picked_on)""",
+)
+
+TARE_ABOVE_GROSS = problem_of(
+    broken="s.net_g < 0",
+    code="tare-above-gross",
+    value="concat_ws(' ', trim_scale(s.weight), s.unit)",
+    detail="'The containers weigh more than the scale showed.'",
+)
+
+ABSURD_ESTIMATE = problem_of(
+    broken="s.estimated_g > 2147483647",
+    code="too-many-containers",
+    value="s.containers::text",
+    detail="'So many containers of this kind would hold more than two thousand tonnes.'",
+)
+
+REFUSE = """
+UPDATE records_stagedweighing s SET is_refused = true
+WHERE s.import_id = %(import)s AND NOT s.is_refused AND EXISTS (
+    SELECT FROM records_importproblem p
+    WHERE p.harvest_import_id = s.import_id AND p.row = s.row AND NOT p.is_warning)
+"""
+
+
+def check_rows(staged: Staged, *, by_line: bool) -> None:
+    """What can be said of a row by itself; refuses the rows that anything is wrong with.
+
+    `by_line` says that line numbers tell the rows apart.
+    """
+    staged.run(OTHER_FARM, heading=staged.heading("farm"))
+    if by_line:
+        staged.run(LINE_MISSING, heading=staged.heading("line"))
+        staged.run(LINE_REPEATED, heading=staged.heading("line"))
+    if co_op := staged.harvest_import.co_op_id:
+        staged.run(OUTSIDE_MEMBERSHIP, heading=staged.heading("picked_on"), co_op=co_op)
+    staged.run(REFUSE)
+
+
+def check_outcome(staged: Staged) -> None:
+    """What can be said only of the weighing that a row becomes; refuses as `check_rows` does."""
+    staged.run(TARE_ABOVE_GROSS, heading=staged.heading("gross", "weight", "net"))
+    staged.run(ABSURD_ESTIMATE, heading=staged.heading("containers"))
+    if co_op := staged.harvest_import.co_op_id:
+        staged.run(STORED_OUTSIDE_MEMBERSHIP, heading=staged.heading("picked_on"), co_op=co_op)
+    staged.run(REFUSE)

@@ -1,0 +1,169 @@
+"""What a file says against what is stored: which rows are new, changed or unchanged.
+
+A row is known again by its key. Where the file has line numbers, that is farm, series, docket and
+line (a new docket often starts at line 1 again); else farm, series, docket, picking date, block,
+tree, cultivar, grade and, among equal ones, which of them it is.
+
+What a file has no column for stays as it is stored. A row that says just what it said when it last
+landed says nothing new, so a correction made since stays.
+"""
+
+from records.choices import GRAMS
+from records.importing.checks import problem_of
+from records.importing.staging import Staged
+
+SENT = """
+UPDATE records_stagedweighing SET sent = encode(sha256(convert_to(jsonb_build_array(
+    picked_on, block, tree, tree_row, tree_position, cultivar, grade, crop, trim_scale(weight),
+    unit, weight_kind, tare_g, containers, container, fruit_count, docket, ticket, pickers,
+    minutes, note)::text, 'UTF8')), 'hex')
+WHERE import_id = %(import)s AND NOT is_refused
+"""
+
+HAS_LINES = """
+SELECT EXISTS (SELECT FROM records_stagedweighing WHERE import_id = %(import)s AND line <> '')
+"""
+
+KEY = """encode(sha256(convert_to(jsonb_build_array(
+        '{kind}', %(farm)s::uuid, %(series)s::text, {parts})::text, 'UTF8')), 'hex')"""
+BY_LINE = KEY.format(kind="line", parts="docket, line")
+EQUALS = "docket, picked_on, block_id, tree_ids, entered_cultivar_id, grade_id"
+WHICH = f"row_number() OVER (PARTITION BY {EQUALS} ORDER BY row)"
+BY_CONTENT = KEY.format(kind="content", parts=f"{EQUALS}, {WHICH}")
+
+IDENTIFY = """
+UPDATE records_stagedweighing s SET import_key = k.key
+FROM (SELECT row, {key} AS key FROM records_stagedweighing
+      WHERE import_id = %(import)s AND NOT is_refused) k
+WHERE s.import_id = %(import)s AND s.row = k.row
+"""
+
+MATCH = """
+UPDATE records_stagedweighing s SET weight_id = h.id
+FROM records_harvestweight h
+WHERE s.import_id = %(import)s AND h.farm_id = %(farm)s AND h.import_key = s.import_key
+"""
+
+# A staged column, and the columns of a sheet any of which speaks for it.
+SPOKEN_FOR_BY = {
+    "tree_ids": {"tree", "row", "position"},
+    "weight": {"weight", "gross", "net"},
+    "unit": {"weight", "gross", "net"},
+    "weight_kind": {"weight", "gross", "net"},
+    "tare_g": {"tare", "net"},
+    "containers": {"containers"},
+    "container_id": {"container"},
+    "fruit_count": {"fruit_count"},
+    "grade_id": {"grade"},
+    "entered_cultivar_id": {"cultivar"},
+    "docket": {"docket"},
+    "ticket": {"ticket"},
+    "pickers": {"pickers"},
+    "minutes": {"minutes"},
+    "note": {"note"},
+}
+
+STORED_TREES = """ARRAY(SELECT l.tree_id FROM records_harvestweighttree l
+                         WHERE l.weight_id = h.id ORDER BY l.tree_id)"""
+
+TAKE_STORED = """
+UPDATE records_stagedweighing s SET {assignments}
+FROM records_harvestweight h WHERE s.import_id = %(import)s AND h.id = s.weight_id
+"""
+
+# A crop that somebody chose stays chosen, unless the file names one.
+KEEP_CROP = """
+UPDATE records_stagedweighing s SET crop_id = h.crop_id, crop_chosen_by = h.crop_chosen_by
+FROM records_harvestweight h
+WHERE s.import_id = %(import)s AND h.id = s.weight_id AND s.crop = ''
+"""
+
+# As `records.services.saving.weigh` has it: a container's tare is that of the day of weighing.
+TARE_OF_DAY = """
+UPDATE records_stagedweighing s
+SET container_tare_g = CASE WHEN h.container_id = c.id THEN h.container_tare_g ELSE c.tare_g END
+FROM records_stagedweighing t
+JOIN records_container c ON c.id = t.container_id
+LEFT JOIN records_harvestweight h ON h.id = t.weight_id
+WHERE t.import_id = %(import)s AND s.import_id = t.import_id AND s.row = t.row
+"""
+
+GRAMS_OF_UNIT = " ".join(f"WHEN '{unit}' THEN {grams}" for unit, grams in GRAMS.items())
+# Whole grams, a half rounded to the even one; `round` alone would round it away from zero.
+SCALE_G = f"""(SELECT CASE WHEN x - floor(x) = 0.5 THEN 2 * round(x / 2) ELSE round(x) END
+    FROM (SELECT s.weight * CASE s.unit {GRAMS_OF_UNIT} END) g (x))::bigint"""
+CONTAINERS_G = "coalesce(s.containers, 0)::bigint * coalesce(s.container_tare_g, 0)"
+
+WEIGH = f"""
+UPDATE records_stagedweighing s
+SET net_g = {SCALE_G}
+        - CASE s.weight_kind WHEN 'net' THEN 0 ELSE coalesce(s.tare_g, {CONTAINERS_G}) END,
+    estimated_g = CASE WHEN s.weight IS NULL THEN s.containers::bigint
+        * (SELECT usual_net_g FROM records_container c WHERE c.id = s.container_id) END
+WHERE s.import_id = %(import)s AND NOT s.is_refused
+"""
+
+DIFFERS = f"""
+(s.picked_on, s.block_id, s.weight, s.unit, s.weight_kind, s.tare_g, s.containers,
+ s.container_id, s.fruit_count, s.grade_id, s.entered_cultivar_id, s.docket, s.ticket,
+ s.pickers, s.minutes, s.note, s.tree_ids)
+IS DISTINCT FROM
+(h.picked_on, h.block_id, h.weight, h.unit, h.weight_kind, h.tare_g, h.containers,
+ h.container_id, h.fruit_count, h.grade_id, h.entered_cultivar_id, h.docket, h.ticket,
+ h.pickers::text[], h.minutes, h.note, {STORED_TREES})
+OR s.crop <> '' AND (s.crop_id, s.crop_chosen_by) IS DISTINCT FROM (h.crop_id, h.crop_chosen_by)
+OR h.retired_on IS NOT NULL
+"""
+
+SAID_BEFORE = """EXISTS (
+    SELECT FROM records_importedchange c
+    WHERE c.harvest_import_id = h.harvest_import_id AND c.weight_id = h.id AND c.sent = s.sent)"""
+
+CORRECTION_KEPT = problem_of(
+    broken=f"({DIFFERS}) AND {SAID_BEFORE}",
+    join="JOIN records_harvestweight h ON h.id = s.weight_id",
+    code="correction-kept",
+    value="''",
+    detail="'The weighing was corrected since; the row says what it said before, so that stays.'",
+    warning="true",
+)
+
+CLASSIFY = f"""
+UPDATE records_stagedweighing s
+SET is_new = s.weight_id IS NULL,
+    is_changed = EXISTS (SELECT FROM records_harvestweight h
+                         WHERE h.id = s.weight_id AND ({DIFFERS}) AND NOT {SAID_BEFORE})
+WHERE s.import_id = %(import)s AND NOT s.is_refused
+"""
+
+
+def has_lines(staged: Staged) -> bool:
+    """Whether the file numbers its lines."""
+    return bool(staged.rows(HAS_LINES)[0][0])
+
+
+def match(staged: Staged, *, by_line: bool) -> None:
+    """Find the stored weighing of each row, and work out what the row would make of it."""
+    staged.run(SENT)
+    staged.run(IDENTIFY.format(key=BY_LINE if by_line else BY_CONTENT))
+    staged.run(MATCH)
+    if unsaid := _unsaid(staged):
+        staged.run(TAKE_STORED.format(assignments=unsaid))
+    staged.run(KEEP_CROP)
+    staged.run(TARE_OF_DAY)
+    staged.run(WEIGH)
+
+
+def classify(staged: Staged) -> None:
+    """Tell new, changed and unchanged rows apart."""
+    staged.run(CORRECTION_KEPT, heading="")
+    staged.run(CLASSIFY)
+
+
+def _unsaid(staged: Staged) -> str:
+    """Assignments of what is stored to what the sheet has no column for."""
+    names = [
+        name for name, speakers in SPOKEN_FOR_BY.items() if speakers.isdisjoint(staged.headings)
+    ]
+    stored = {"tree_ids": STORED_TREES}
+    return ", ".join(f"{name} = {stored.get(name, f'h.{name}')}" for name in names)

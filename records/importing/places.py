@@ -1,0 +1,197 @@
+"""Which tree and which crop of its block a staged row is about.
+
+There may be thousands of trees, so the database finds them; only what it does not find is looked
+at one by one, to say why.
+"""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterator
+from typing import NamedTuple
+from uuid import UUID
+
+from records.importing.cells import Fault
+from records.importing.lookups import MAX_HINTS, nearest
+from records.importing.rows import RowProblem
+from records.importing.staging import Staged
+from records.models import Block, Crop, Tree
+
+# A label may be used again after a replanting: the tree of the day is meant, else the last one.
+FIND_TREES = """
+WITH found AS (
+    SELECT s.row, t.id, t.planted_on, t.removed_on,
+           CASE WHEN t.removed_on <= s.picked_on THEN 1 WHEN t.planted_on > s.picked_on THEN 2
+                ELSE 0 END AS absent
+    FROM records_stagedweighing s JOIN records_tree t ON t.block_id = s.block_id AND {same}
+    WHERE s.import_id = %(import)s AND {given}
+),
+ranked AS (
+    SELECT row, id,
+           rank() OVER (PARTITION BY row ORDER BY absent,
+                        CASE absent WHEN 1 THEN removed_on END DESC,
+                        CASE absent WHEN 2 THEN planted_on END) AS place
+    FROM found
+)
+UPDATE records_stagedweighing s SET tree_ids = r.ids
+FROM (SELECT row, array_agg(id) AS ids FROM ranked WHERE place = 1 GROUP BY row) r
+WHERE s.import_id = %(import)s AND s.row = r.row
+"""
+
+BY_LABEL = FIND_TREES.format(
+    same="""lower(t.number) = lower(s.tree)
+        AND (s.tree_row IS NULL OR s.tree_row = t.row)
+        AND (s.tree_position IS NULL OR s.tree_position = t.position)""",
+    given="s.tree <> ''",
+)
+BY_PLACE = FIND_TREES.format(
+    same="t.row = s.tree_row AND t.position = s.tree_position",
+    given="s.tree = ''",
+)
+
+WITHOUT_ONE_TREE = """
+SELECT row, block_id, tree, tree_row, tree_position, cardinality(tree_ids) > 1
+FROM records_stagedweighing
+WHERE import_id = %(import)s AND block_id IS NOT NULL AND cardinality(tree_ids) <> 1
+  AND (tree <> '' OR (tree_row IS NOT NULL AND tree_position IS NOT NULL))
+ORDER BY row
+"""
+
+ABSENT_TREES = """
+SELECT s.row, s.tree, t.row, t.position, s.picked_on, t.planted_on, t.removed_on
+FROM records_stagedweighing s JOIN records_tree t ON t.id = s.tree_ids[1]
+WHERE s.import_id = %(import)s AND cardinality(s.tree_ids) = 1
+  AND (t.removed_on <= s.picked_on OR t.planted_on > s.picked_on)
+ORDER BY s.row
+"""
+
+HALF_PLACES = """
+SELECT row, tree_row, tree_position FROM records_stagedweighing
+WHERE import_id = %(import)s AND tree = '' AND (tree_row IS NULL) <> (tree_position IS NULL)
+ORDER BY row
+"""
+
+# Of the crops of that name, the one that was opened last before the picking.
+FIND_CROPS = """
+UPDATE records_stagedweighing s SET crop_id = f.id, crop_chosen_by = 'person'
+FROM (
+    SELECT DISTINCT ON (s.row) s.row, c.id
+    FROM records_stagedweighing s
+    JOIN records_crop c ON c.block_id = s.block_id AND lower(c.name) = lower(s.crop)
+         AND c.opened_on <= s.picked_on
+    WHERE s.import_id = %(import)s AND s.crop <> ''
+    ORDER BY s.row, c.opened_on DESC
+) f
+WHERE s.import_id = %(import)s AND s.row = f.row
+"""
+
+WITHOUT_CROP = """
+SELECT row, block_id, crop, picked_on FROM records_stagedweighing
+WHERE import_id = %(import)s AND block_id IS NOT NULL AND crop <> '' AND crop_id IS NULL
+ORDER BY row
+"""
+
+
+class Sought(NamedTuple):
+    """A row's tree that is not there, or there more than once."""
+
+    row: int
+    block_id: UUID
+    label: str
+    tree_row: int | None
+    position: int | None
+    is_ambiguous: bool
+
+    @property
+    def written(self) -> str:
+        return self.label or f"{self.tree_row}/{self.position}"
+
+
+def find_trees(staged: Staged) -> None:
+    """Set the tree of each row that names one; refuse what is no tree of the block."""
+    staged.run(BY_LABEL)
+    staged.run(BY_PLACE)
+    staged.refuse(_unfound_trees(staged))
+    staged.warn(_absent_trees(staged))
+    staged.warn(_half_places(staged))
+
+
+def _unfound_trees(staged: Staged) -> Iterator[RowProblem]:
+    unfound = [Sought(*row) for row in staged.rows(WITHOUT_ONE_TREE)]
+    if not unfound:
+        return
+    labels = Labels(staged.harvest_import.farm_id)
+    for done, sought in enumerate(unfound):
+        fault = labels.fault_of(sought, with_hint=done < MAX_HINTS)
+        column = "tree" if sought.label else "position"
+        yield _problem(sought.row, staged.heading(column), sought.written, fault)
+
+
+class Labels:
+    """How the trees of a farm are labelled, block by block."""
+
+    def __init__(self, farm_id: UUID) -> None:
+        self.blocks = dict(Block.objects.filter(farm=farm_id).values_list("pk", "code"))
+        self.in_block: dict[UUID, dict[str, str]] = defaultdict(dict)
+        labelled = Tree.objects.filter(farm=farm_id).exclude(number="").order_by("row", "position")
+        for block_id, number in labelled.values_list("block_id", "number"):
+            self.in_block[block_id][number.casefold()] = number
+
+    def fault_of(self, sought: Sought, *, with_hint: bool) -> Fault:
+        here, folded = self.blocks[sought.block_id], sought.label.casefold()
+        if sought.is_ambiguous:
+            return Fault("ambiguous-tree", f"More than one tree of block {here} could be meant.")
+        if folded in self.in_block[sought.block_id]:
+            detail = f"The tree of block {here} called so stands at another row or position."
+            return Fault("tree-at-another-place", detail)
+        if others := [self.blocks[key] for key, known in self.in_block.items() if folded in known]:
+            detail = f"This tree stands in block {' and '.join(sorted(others))}, not in {here}."
+            return Fault("tree-in-another-block", detail)
+        known = self.in_block[sought.block_id]
+        hint = nearest(sought.label, known) if sought.label and with_hint else ""
+        return Fault("unknown-tree", f"There is no such tree in block {here}. {hint}".strip())
+
+
+def _absent_trees(staged: Staged) -> Iterator[RowProblem]:
+    absent = staged.rows(ABSENT_TREES)
+    for row, label, tree_row, position, picked_on, planted_on, removed_on in absent:
+        fault = _absence(picked_on, planted_on, removed_on)
+        column = "tree" if label else "position"
+        yield _problem(row, staged.heading(column), label or f"{tree_row}/{position}", fault)
+
+
+def _absence(picked_on: dt.date, planted_on: dt.date | None, removed_on: dt.date | None) -> Fault:
+    if removed_on is not None and removed_on <= picked_on:
+        detail = f"The tree was removed on {removed_on}, before this picking."
+        return Fault("tree-was-removed", detail)
+    detail = f"The tree was planted on {planted_on}, after this picking."
+    return Fault("tree-not-yet-planted", detail)
+
+
+def _half_places(staged: Staged) -> Iterator[RowProblem]:
+    fault = Fault(
+        "half-a-place", "A tree is found by row and position together; one alone is not kept."
+    )
+    for row, tree_row, position in staged.rows(HALF_PLACES):
+        column, value = ("row", tree_row) if position is None else ("position", position)
+        yield _problem(row, staged.heading(column), str(value), fault)
+
+
+def find_crops(staged: Staged) -> None:
+    """Set the crop of each row that names one; refuse what is no crop of the block by then."""
+    staged.run(FIND_CROPS)
+    staged.refuse(_unfound_crops(staged))
+
+
+def _unfound_crops(staged: Staged) -> Iterator[RowProblem]:
+    unfound = staged.rows(WITHOUT_CROP)
+    names: dict[UUID, dict[str, str]] = defaultdict(dict)
+    for crop in Crop.objects.filter(block_id__in={block for _, block, _, _ in unfound}):
+        names[crop.block_id][crop.name.casefold()] = crop.name
+    for row, block_id, word, day in unfound:
+        hint = nearest(word, names[block_id])
+        detail = f"The block had no crop of this name by {day}. {hint}"
+        yield _problem(row, staged.heading("crop"), word, Fault("unknown-crop", detail))
+
+
+def _problem(row: int, column: str, value: str, fault: Fault) -> RowProblem:
+    return RowProblem(row=row, column=column, code=fault.code, value=value, detail=fault.detail)

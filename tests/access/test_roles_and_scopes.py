@@ -1,0 +1,165 @@
+"""Who may do what with a record of our farm: every resource, action, role and scope.
+
+Each cell says what comes of listing, retrieving, creating, updating and deleting: y done,
+- not allowed, . not there for this caller, u the body or filter names what is not there for this
+caller, b other records refer to it, x nobody can, ! who is asking?
+
+Our farm is a member of the co-op. It shares its harvest and lets nobody edit, but:
+- `editor` is the same staff, and the co-op's apps are those, of a co-op that may edit;
+- `all` is the same staff where the farm shares everything.
+"""
+
+import pytest
+from rest_framework.test import APIClient
+
+from orchard.access import FARM_ROLES, SCOPES
+from tests.access.outcomes import row_of, table
+from tests.api.routes import ROUTES
+from tests.cast import Cast, client_of, client_with
+
+
+def staff_of(cast: Cast, **terms: object) -> APIClient:
+    """Co-op staff under other terms of membership."""
+    set_terms(cast, **terms)
+    return client_of(cast.staff)
+
+
+def set_terms(cast: Cast, **terms: object) -> None:
+    type(cast.membership).objects.filter(pk=cast.membership.pk).update(**terms)
+
+
+PEOPLE = {
+    "owner": lambda cast: client_of(cast.ours.owner),
+    "manager": lambda cast: client_of(cast.manager),
+    "worker": lambda cast: client_of(cast.worker),
+    "adviser": lambda cast: client_of(cast.adviser),
+    "staff": lambda cast: client_of(cast.staff),
+    "editor": lambda cast: staff_of(cast, staff_may_edit=True),
+    "all": lambda cast: staff_of(cast, shares="all"),
+    "stranger": lambda cast: client_of(cast.neighbour.owner),
+    "admin": lambda cast: client_of(cast.admin),
+    "anyone": lambda cast: APIClient(),
+}
+
+# Owners and managers do everything on their farm but join co-ops and make or unmake farms. Field
+# workers see the place and add weighings, of which they see only their own (those of the table
+# are not). Advisers read everything but roles and tokens, and write nothing. Co-op staff see what
+# the farm shares, and correct its harvest where they may edit. Platform admins may everything.
+ROLES = """
+                  owner manager worker adviser staff editor all   stranger admin anyone
+co-ops            yy--- yy---   yy---  yy---   yy--- yy---  yy--- ..-..    yyyyb !!!!!
+memberships       yy--- yy---   yy---  yy---   yy--- yy---  yy--- ..u..    yyyyy !!!!!
+co-op-grades      yy--- yy---   yy---  yy---   yyyyy yyyyy  yyyyy ..u..    yyyyy !!!!!
+farms             yy-yb yy-yb   yy---  yy---   yy--- yy---  yy--- ..-..    yyyyb !!!!!
+season-starts     yyyyy yyyyy   yy---  yy---   yy--- yy---  yy--- ..u..    yyyyy !!!!!
+farm-roles        yyyyy yyyyy   -----  -----   ..u.. ..u..  ..u.. ..u..    yyyyy !!!!!
+species           yy--- yy---   yy---  yy---   yy--- yy---  yy--- yy---    yyyyy !!!!!
+cultivars         yyyyy yyyyy   yy---  yy---   yy--- yy---  yy--- ..u..    yyyyy !!!!!
+blocks            yyyyy yyyyy   yy---  yy---   yy--- yy---  yy--- ..u..    yyyyy !!!!!
+planting-lines    yyyyy yyyyy   yy---  yy---   yy--- yy---  yy--- ..u..    yyyyy !!!!!
+trees             yyyyy yyyyy   yy---  yy---   yy--- yy---  yy--- ..u..    yyyyy !!!!!
+grafts            yyyyy yyyyy   yy---  yy---   yy--- yy---  yy--- ..u..    yyyyy !!!!!
+containers        yyyyy yyyyy   yy---  yy---   yy--- yy---  yy--- ..u..    yyyyy !!!!!
+grades            yyyyy yyyyy   yy---  yy---   yy--- yy---  yy--- ..u..    yyyyy !!!!!
+grade-mappings    yyyyy yyyyy   yy---  yy---   yy--- yy---  yy--- ..u..    yyyyy !!!!!
+crops             yyyyy yyyyy   yy---  yy---   yy--- yy---  yy--- ..u..    yyyyy !!!!!
+harvest-weights   yyyyy yyyyy   ..y..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+harvest-imports   yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+file-layouts      yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+tokens            yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
+season-summaries  yyxxx yyxxx   --xxx  yyxxx   ..xxx ..xxx  ..xxx ..xxx    yyxxx !!!!!
+history           yxxxx yxxxx   -xxxx  yxxxx   -xxxx -xxxx  -xxxx uxxxx    yxxxx !x!xx
+me                yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx yxxxx    yxxxx !x!xx
+"""
+
+# A farm's app: what its scope says, and never people, tokens or the history.
+FARM_APPS = """
+                  schedule:read schedule:write records:read records:write harvest:read harvest:write
+co-ops            yy---         yy---          yy---        yy---         yy---        yy---
+memberships       yy---         yy---          yy---        yy---         yy---        yy---
+co-op-grades      yy---         yy---          yy---        yy---         yy---        yy---
+farms             yy---         yy---          yy---        yy-yb         yy---        yy---
+season-starts     yy---         yy---          yy---        yyyyy         yy---        yy---
+farm-roles        -----         -----          -----        -----         -----        -----
+species           yy---         yy---          yy---        yy---         yy---        yy---
+cultivars         yy---         yy---          yy---        yyyyy         yy---        yy---
+blocks            yy---         yy---          yy---        yyyyy         yy---        yy---
+planting-lines    yy---         yy---          yy---        yyyyy         yy---        yy---
+trees             yy---         yy---          yy---        yyyyy         yy---        yy---
+grafts            yy---         yy---          yy---        yyyyy         yy---        yy---
+containers        yy---         yy---          yy---        yyyyy         yy---        yy---
+grades            yy---         yy---          yy---        yyyyy         yy---        yy---
+grade-mappings    yy---         yy---          yy---        yyyyy         yy---        yy---
+crops             yy---         yy---          yy---        yyyyy         yy---        yy---
+harvest-weights   -----         -----          yy---        yyyyy         yy---        yyyyy
+harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
+file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
+tokens            -----         -----          -----        -----         -----        -----
+season-summaries  --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
+history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
+me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx
+"""
+
+# A co-op's app: what its scope says, within what the co-op's staff may do with a member.
+CO_OP_APPS = """
+                  schedule:read schedule:write records:read records:write harvest:read harvest:write
+co-ops            yy---         yy---          yy---        yy---         yy---        yy---
+memberships       yy---         yy---          yy---        yy---         yy---        yy---
+co-op-grades      yy---         yy---          yy---        yyyyy         yy---        yyyyy
+farms             yy---         yy---          yy---        yy---         yy---        yy---
+season-starts     yy---         yy---          yy---        yy---         yy---        yy---
+farm-roles        -----         -----          -----        -----         -----        -----
+species           yy---         yy---          yy---        yy---         yy---        yy---
+cultivars         yy---         yy---          yy---        yy---         yy---        yy---
+blocks            yy---         yy---          yy---        yy---         yy---        yy---
+planting-lines    yy---         yy---          yy---        yy---         yy---        yy---
+trees             yy---         yy---          yy---        yy---         yy---        yy---
+grafts            yy---         yy---          yy---        yy---         yy---        yy---
+containers        yy---         yy---          yy---        yy---         yy---        yy---
+grades            yy---         yy---          yy---        yy---         yy---        yy---
+grade-mappings    yy---         yy---          yy---        yy---         yy---        yy---
+crops             yy---         yy---          yy---        yy---         yy---        yy---
+harvest-weights   -----         -----          yy---        yyyyy         yy---        yyyyy
+harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
+file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
+tokens            -----         -----          -----        -----         -----        -----
+season-summaries  --xxx         --xxx          ..xxx        ..xxx         ..xxx        ..xxx
+history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
+me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx
+"""
+
+
+def farms_app(scope: str) -> object:
+    return lambda cast: client_with(cast.ours.farm, scope)
+
+
+def co_ops_app(scope: str) -> object:
+    def client(cast: Cast) -> APIClient:
+        set_terms(cast, staff_may_edit=True)
+        return client_with(cast.co_op, scope)
+
+    return client
+
+
+TABLES = {
+    "people": (table(ROLES), PEOPLE),
+    "farm's apps": (table(FARM_APPS), {scope: farms_app(scope) for scope in SCOPES}),
+    "co-op's apps": (table(CO_OP_APPS), {scope: co_ops_app(scope) for scope in SCOPES}),
+}
+RESOURCES = list(dict.fromkeys(route.resource for route in ROUTES))
+
+
+@pytest.mark.parametrize("kind", TABLES)
+def test_the_table_has_every_resource_and_every_caller(kind: str) -> None:
+    (heading, rows), callers = TABLES[kind]
+    assert set(rows) == set(RESOURCES)
+    assert heading == list(callers)
+    assert set(FARM_ROLES) <= set(PEOPLE)
+
+
+@pytest.mark.parametrize("kind", TABLES)
+@pytest.mark.parametrize("resource", RESOURCES)
+def test_everyone_may_do_what_the_table_says(resource: str, kind: str, cast: Cast) -> None:
+    (heading, rows), callers = TABLES[kind]
+    found = row_of(resource, cast, list(callers.values()))
+    assert dict(zip(heading, found, strict=True)) == dict(zip(heading, rows[resource], strict=True))

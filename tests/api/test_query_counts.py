@@ -1,0 +1,99 @@
+"""Every list does a fixed number of queries, whatever its length.
+
+Of each: the session, the person, their roles on farms and in co-ops, and the rows themselves.
+What comes on top is said beside it.
+"""
+
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from rest_framework.test import APIClient
+
+from records.models import ImportProblem
+from tests.api.resources import RESOURCES, make
+from tests.api.routes import ROUTES, Route
+from tests.cast import Cast, Place, client_of
+
+LISTS = [route for route in ROUTES if route.actions.get("get") in {"list", "problems"}]
+
+# By the route's template: as owner, as co-op staff (None: not theirs to see).
+COUNTS: dict[str, tuple[int, int | None]] = {
+    "co-ops": (5, 5),
+    "memberships": (5, 5),
+    "co-op-grades": (5, 5),
+    "farms": (5, 5),
+    "season-starts": (5, 5),
+    "farm-roles": (5, 5),
+    "species": (5, 5),
+    "cultivars": (5, 5),
+    "blocks": (5, 5),
+    "planting-lines": (5, 5),
+    "trees": (5, 5),
+    "grafts": (5, 5),
+    "containers": (5, 5),
+    "grades": (5, 5),
+    "grade-mappings": (5, 5),
+    "crops": (5, 5),
+    "harvest-weights": (6, 6),  # the trees of all the weighings
+    "harvest-imports": (5, 5),
+    "harvest-imports/<uuid:pk>/problems": (6, 6),  # whether the import is there
+    "file-layouts": (5, 5),
+    "tokens": (5, 5),
+    "season-summaries": (5, 5),
+    "history": (7, None),  # the farm, and whether its history may be read
+}
+
+
+def test_every_list_is_in_the_table() -> None:
+    assert {route.template for route in LISTS} == set(COUNTS)
+
+
+def address_of(route: Route, place: Place) -> str:
+    return route.address(make(route.resource, place, 100).pk if route.has_id else None)
+
+
+def fill(route: Route, address: str, place: Place, numbers: range) -> None:
+    for number in numbers:
+        if route.resource == "history":
+            make("blocks", place, number)
+        elif route.has_id:
+            import_id = address.split("/")[-2]
+            ImportProblem.objects.create(
+                farm=place.farm, harvest_import_id=import_id, row=number, code="x", detail="x"
+            )
+        else:
+            make(route.resource, place, number)
+
+
+def queries(client: APIClient, address: str, query: dict[str, Any]) -> tuple[int, list[Any]]:
+    with CaptureQueriesContext(
+        connection,
+    ) as seen:
+        answer = client.get(address, query)
+    assert answer.status_code == 200, answer.content
+    return len(seen), answer.json()["results"]
+
+
+@pytest.mark.parametrize("caller", ["owner", "staff"])
+@pytest.mark.parametrize("route", LISTS, ids=str)
+def test_a_list_of_ten_costs_as_many_queries_as_one_of_one(
+    route: Route, caller: str, cast: Cast
+) -> None:
+    expected = COUNTS[route.template][["owner", "staff"].index(caller)]
+    if expected is None:
+        pytest.skip("not theirs to see")
+    client = client_of(cast.ours.owner if caller == "owner" else cast.staff)
+    address, query = address_of(route, cast.ours), RESOURCES[route.resource].query(cast.ours)
+    fill(route, address, cast.ours, range(1, 2))
+    of_one, first = queries(client, address, query)
+    fill(route, address, cast.ours, range(2, 11))
+    of_ten, rows = queries(client, address, query)
+    assert (of_one, of_ten) == (expected, expected)
+    if (route.resource, caller) not in UNSEEN and not RESOURCES[route.resource].is_reference:
+        assert len(rows) == len(first) + 9
+
+
+# Lists that staff may ask for and that hold none of a member's rows.
+UNSEEN = {("farm-roles", "staff"), ("tokens", "staff")}
