@@ -112,7 +112,6 @@ IS DISTINCT FROM
  h.container_id, h.fruit_count, h.grade_id, h.entered_cultivar_id, h.docket, h.ticket,
  h.pickers::text[], h.minutes, h.note, {STORED_TREES})
 OR s.crop <> '' AND (s.crop_id, s.crop_chosen_by) IS DISTINCT FROM (h.crop_id, h.crop_chosen_by)
-OR h.retired_on IS NOT NULL
 """
 
 SAID_BEFORE = """EXISTS (
@@ -132,7 +131,8 @@ CLASSIFY = f"""
 UPDATE records_stagedweighing s
 SET is_new = s.weight_id IS NULL,
     is_changed = EXISTS (SELECT FROM records_harvestweight h
-                         WHERE h.id = s.weight_id AND ({DIFFERS}) AND NOT {SAID_BEFORE})
+                         WHERE h.id = s.weight_id AND (h.retired_on IS NOT NULL
+                            OR ({DIFFERS}) AND NOT {SAID_BEFORE}))
 WHERE s.import_id = %(import)s AND NOT s.is_refused
 """
 

@@ -78,7 +78,9 @@ def steps(target: str, folder: Path) -> str:
         for name in ["Makefile", *LOCKS]:
             shutil.copy(PROJECT / name, folder)
     command = ["make", "--dry-run", target]
-    environment = {name: value for name, value in os.environ.items() if name != "MAKEFLAGS"}
+    # These tests may themselves be run by make, which would then speak up in its child.
+    kept = set(os.environ) - {"MAKEFLAGS", "MAKELEVEL"}
+    environment = {name: os.environ[name] for name in kept}
     return subprocess.run(
         command, cwd=folder, env=environment, capture_output=True, text=True, check=True
     ).stdout
