@@ -2,7 +2,7 @@
 
 import copy
 from collections.abc import Callable, Iterable
-from typing import Any, ClassVar, cast
+from typing import Any, ClassVar
 
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.core.exceptions import ValidationError as ModelValidationError
@@ -63,7 +63,8 @@ class VisibleManyField(serializers.ManyRelatedField):
             self.fail("empty")
         if len(data) > MAX_LINKS:
             self.fail("max_length")
-        keys, child = dict(enumerate(data)), cast(VisibleRelatedField, self.child_relation)
+        keys = dict(enumerate(data))
+        child: Any = self.child_relation
         self._collect(keys, child.pk_field.to_internal_value)
         rows = child.get_queryset().in_bulk(keys.values())
         self._collect(keys, lambda key: rows.get(key) or child.fail("does_not_exist"))
