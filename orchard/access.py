@@ -75,7 +75,11 @@ RECORDS = (Area.PLACE, *FIELDWORK, Area.HARVEST, Area.IMPORT)
 FARM_ROLES: dict[str, Rights] = {
     "owner": EVERYTHING,
     "manager": EVERYTHING,
-    "worker": rights(reads=(Area.PLACE, Area.SCHEDULE), own=(*FIELDWORK, Area.HARVEST)),
+    # Workers pollinate with others' pollen and count others' marks, so they see what was observed.
+    "worker": rights(
+        reads=(Area.PLACE, Area.SCHEDULE, Area.OBSERVATION, Area.WEATHER),
+        own=(Area.FIELD, Area.OBSERVATION, Area.HARVEST),
+    ),
     "adviser": rights(reads=set(Area) - {Area.PEOPLE}),
 }
 # What an adviser writes besides, on a farm whose `adviser_writes` is set.

@@ -51,7 +51,7 @@ class PollenBatchFilter(FarmFilter):
 class PollenBatchViewSet(FarmRecordViewSet):
     """Pollen collected at one time, from donor trees or cultivars."""
 
-    area = Area.FIELD
+    area = Area.OBSERVATION
     queryset = PollenBatch.objects.prefetch_related("donor_trees", "donor_cultivars")
     serializer_class = PollenBatchSerializer
     filterset_class = PollenBatchFilter

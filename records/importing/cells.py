@@ -31,6 +31,7 @@ ERROR_TEXTS = frozenset(
 _OFFICE_ERROR = re.compile(r"Err:[0-9]{3}")
 _SERIAL = re.compile(r"[0-9]{5}([.,][0-9]+)?")
 _SHORT_YEAR = re.compile(r"[0-9]{1,2}[-/. ][0-9]{1,2}[-/. ][0-9]{2}")
+_DASHES = " -\N{EN DASH}\N{EM DASH}"
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 _INVISIBLE = str.maketrans("", "", "\u00ad\u200b\u2060\ufeff")
 
@@ -182,6 +183,8 @@ def _read_count(cell: Cell, *, mark: DecimalMark | None, column: Column) -> int 
 def _read_bounded(
     cell: Cell, *, mark: DecimalMark | None, column: Column
 ) -> Decimal | Fault | None:
+    if isinstance(cell, str) and not cell.strip(_DASHES):
+        return None  # how a weather station says that a reading is missing
     number = _read_number(cell, mark)
     return _bounded(number, column) if isinstance(number, Decimal) else number
 

@@ -1,8 +1,8 @@
 """What was read of a row before it becomes a record: its values, and what is wrong with them."""
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, time
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -38,18 +38,22 @@ class Values(dict[str, Value]):
         value = self.get(name)
         return value if isinstance(value, int) else None
 
-    def time(self, name: str) -> time | None:
+    def date(self, name: str) -> dt.date | None:
         value = self.get(name)
-        return value if isinstance(value, time) else None
+        return value if isinstance(value, dt.date) else None
+
+    def time(self, name: str) -> dt.time | None:
+        value = self.get(name)
+        return value if isinstance(value, dt.time) else None
 
     def people(self, name: str) -> tuple[str, ...]:
         value = self.get(name)
         return value if isinstance(value, tuple) else ()
 
-    def day(self, name: str) -> date:
+    def day(self, name: str) -> dt.date:
         """Of a column that every row fills in. TypeError where it was left blank."""
         value = self[name]
-        if not isinstance(value, date):
+        if not isinstance(value, dt.date):
             raise TypeError(f"{name} is no date although it was not found missing")
         return value
 
@@ -78,7 +82,7 @@ class Entry:
     headings: Mapping[str, Heading]
     weighed: Sequence[Heading]
     unit: str | None
-    today: date
+    today: dt.date
     faults: list[CellFault] = field(default_factory=list)
     gathered: Sequence["Gathered"] = ()
 

@@ -56,15 +56,21 @@ class Pages:
     left_out: tuple[tuple[str, str], ...]
 
 
-def find_pages(
-    sheets: Sequence[Sheet],
-    kind: FileKind,
-    mapping: Mapping[str, str],
-    words: Mapping[str, Mapping[str, str]],
-    *,
-    file_name: str,
-    heading_row: int | None,
-) -> Pages:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Search:
+    """What tables are looked for: the kind, what headings are mapped to, and the farm's words.
+
+    `words` are by column, {folded: as the farm writes it}. A `heading_row` is taken as it is.
+    """
+
+    kind: FileKind
+    mapping: Mapping[str, str]
+    words: Mapping[str, Mapping[str, str]]
+    file_name: str
+    heading_row: int | None
+
+
+def find_pages(sheets: Sequence[Sheet], search: Search) -> Pages:
     """All sheets with the headings of the kind; if none has them all, the one with the most.
 
     FileRefused if there is no sheet with at least two.
@@ -73,7 +79,7 @@ def find_pages(
     refused: dict[str, FileRefused] = {}
     for sheet in sheets:
         try:
-            found.append(_page(sheet, kind, mapping, words, file_name, heading_row))
+            found.append(_page(sheet, search))
         except FileRefused as refusal:
             if len(sheets) == 1 or refusal.code not in _NO_TABLE:
                 raise
@@ -96,18 +102,13 @@ def _lacking(page: Page) -> str:
     return f"It has no column for: {needed}."
 
 
-def _page(
-    sheet: Sheet,
-    kind: FileKind,
-    mapping: Mapping[str, str],
-    words: Mapping[str, Mapping[str, str]],
-    file_name: str,
-    heading_row: int | None,
-) -> Page:
+def _page(sheet: Sheet, search: Search) -> Page:
     check_limits(sheet)
-    told = told_by_name(sheet.name, kind, words, beside=[file_name, *_titles(sheet)])
+    kind, mapping = search.kind, search.mapping
+    beside = [search.file_name, *_titles(sheet)]
+    told = told_by_name(sheet.name, kind, search.words, beside=beside)
     match = partial(understand, kind=kind, mapping=mapping, known=told.known)
-    number, columns = find_headings(sheet, kind, match, heading_row)
+    number, columns = find_headings(sheet, kind, match, search.heading_row)
     page = Page(
         sheet=sheet,
         kind=kind,

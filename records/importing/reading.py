@@ -1,6 +1,7 @@
 """A member's file, from its bytes to weighings: detect, match, decide, read."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from itertools import chain
@@ -13,10 +14,11 @@ from records.importing.marks import (
     EvidenceGatherer,
     Marks,
     Question,
+    Reckoning,
     ask_unit,
     settled_unit,
 )
-from records.importing.pages import Page, find_pages
+from records.importing.pages import Page, Search, find_pages
 from records.importing.remarks import Observer, Remark, of_left_out
 from records.importing.rowreader import RowReader
 from records.importing.rows import WEIGHINGS, RowKind, RowProblem, WeighingRow
@@ -128,37 +130,30 @@ def read_as(
     kind: RowKind[Row], content: bytes, file_name: str, settings: Settings, today: date
 ) -> Reading[Row]:
     """Understand a file of any kind, as `read` does one of weighings."""
-    words = {column: _by_folded(known) for column, known in settings.known.items()}
-    opened = _open(kind, content, file_name, settings, words)
-    found = find_pages(
-        opened.sheets,
-        kind.file,
-        settings.mapping,
-        words,
+    search = Search(
+        kind=kind.file,
+        mapping=settings.mapping,
+        words={column: _by_folded(known) for column, known in settings.known.items()},
         file_name=file_name,
         heading_row=settings.heading_row,
     )
+    opened = _open(content, search, settings)
+    found = find_pages(opened.sheets, search)
     observers = [Observer(page) for page in found.read]
-    evidence = EvidenceGatherer()
-    for page, observer in zip(found.read, observers, strict=True):
-        evidence.look_at_days(page.heading_row, _days(page))
-        evidence.look_at_rows(_cells(observer.entries(page.lines())), page.columns)
-    pages = tuple(observer.observed() for observer in observers)
-    reckoning = evidence.reckoning()
+    reckoning = _reckon(observers)
     marks = reckoning.marks(
         override=Marks(decimal_mark=settings.decimal_mark, date_order=settings.date_order),
         saved=Marks(decimal_mark=settings.saved_decimal_mark, date_order=settings.saved_date_order),
     )
+    pages = tuple(observer.observed() for observer in observers)
     known_unit = settings.unit or settings.saved_unit
+    told = (remark for observer in observers for remark in observer.remarks())
     return Reading(
         kind=kind,
         detected=_detected(opened, pages, marks, known_unit),
         columns=_telling(pages).columns,
         questions=(*reckoning.questions(marks), *_unit_questions(pages, known_unit)),
-        remarks=(
-            *(remark for observer in observers for remark in observer.remarks()),
-            *of_left_out(found, opened.hidden),
-        ),
+        remarks=(*told, *of_left_out(found, opened.hidden)),
         row_count=reckoning.row_count,
         pages=pages,
         known_unit=known_unit,
@@ -166,27 +161,38 @@ def read_as(
     )
 
 
+def _reckon(observers: Iterable[Observer]) -> Reckoning:
+    """What the cells of all sheets together tell of their marks, as the rows go by."""
+    evidence = EvidenceGatherer()
+    for observer in observers:
+        page = observer.page
+        evidence.look_at_days(page.heading_row, _days(page))
+        evidence.look_at_rows(_cells(observer.entries(page.lines())), page.columns)
+    return evidence.reckoning()
+
+
 def _by_folded(known: Sequence[str]) -> dict[str, str]:
-    """The words by their folded spelling, without those that two of them share."""
-    folded: dict[str, set[str]] = {}
+    """The words by their folded spelling, the first of those that differ in nothing but case.
+
+    Words that differ in more, such as "P-1" and "P 1", are left out: they cannot be told apart.
+    """
+    folded: dict[str, list[str]] = defaultdict(list)
     for word in known:
-        folded.setdefault(fold(word), set()).add(word)
-    return {key: words.pop() for key, words in folded.items() if key and len(words) == 1}
+        folded[fold(word)].append(word)
+    return {
+        key: words[0]
+        for key, words in folded.items()
+        if key and len({word.casefold() for word in words}) == 1
+    }
 
 
-def _open(
-    kind: RowKind[Row],
-    content: bytes,
-    file_name: str,
-    settings: Settings,
-    words: Mapping[str, Mapping[str, str]],
-) -> OpenFile:
+def _open(content: bytes, search: Search, settings: Settings) -> OpenFile:
     def recognise(cells: Cells) -> int:
-        return len(understand(cells, kind.file, settings.mapping, Known(words=words)).used)
+        return len(understand(cells, search.kind, search.mapping, Known(words=search.words)).used)
 
     return open_file(
         content,
-        file_name,
+        search.file_name,
         recognise=recognise,
         encoding=settings.encoding,
         delimiter=settings.delimiter,

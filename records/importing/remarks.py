@@ -52,7 +52,7 @@ class Observer:
     """Watches the lines of one page go by, and says afterwards what was special about them."""
 
     def __init__(self, page: Page) -> None:
-        self._page = page
+        self.page = page
         self._carried: dict[str, Notes] = defaultdict(Notes)
         self._others: dict[LineIs, Notes] = defaultdict(Notes)
 
@@ -68,14 +68,14 @@ class Observer:
 
     def observed(self) -> Page:
         """The page, with whether there is a total in it or a row that might be one."""
-        has_total = self._page.columns.heading("total") is not None
+        has_total = self.page.columns.heading("total") is not None
         adds_up = has_total or LineIs.TOTAL in self._others or bool(self._carried)
-        return replace(self._page, adds_up=adds_up)
+        return replace(self.page, adds_up=adds_up)
 
     def remarks(self) -> Iterator[Remark]:
         yield from self._of_sheet()
         for name, notes in self._carried.items():
-            heading = self._page.columns.heading(name)
+            heading = self.page.columns.heading(name)
             yield self._remark(
                 "carried-down",
                 f'"{heading.text if heading else name}" is blank in {_rows(notes.count)} and was '
@@ -88,7 +88,7 @@ class Observer:
                 yield self._remark(code, told, left)
 
     def _of_sheet(self) -> Iterator[Remark]:
-        page = self._page
+        page = self.page
         if page.title_rows:
             count = len(page.title_rows)
             detail = f"{_rows(count)} above the headings {_were(count)} left out."
@@ -106,7 +106,7 @@ class Observer:
         notes = notes or Notes()
         return Remark(
             code=code,
-            sheet=self._page.sheet.name,
+            sheet=self.page.sheet.name,
             detail=detail,
             count=notes.count,
             rows=tuple(notes.rows),

@@ -44,7 +44,7 @@ CHILLED_LIFE = dt.timedelta(days=3)
 class PollenBatch(Recorded, FarmOwned):
     """Pollen collected at one time and kept together, from trees or cultivars."""
 
-    area = Area.FIELD
+    area = Area.OBSERVATION
     dated_by: ClassVar[str | None] = "collected_on"
 
     name = models.CharField(max_length=60, blank=True, help_text="The label on the jar.")

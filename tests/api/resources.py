@@ -247,7 +247,7 @@ def round_body(place: Place, number: int) -> Body:
         cultivar=str(place.tree.cultivar_id),
         method="brush",
         pollen_batch=str(make("pollen-batches", place, number).pk),
-        pollinated_on="2026-05-20",
+        pollinated_on="2026-09-10",
         started_at="08:15:00",
         flowers=40 + number,
     )
@@ -389,7 +389,7 @@ RESOURCES: dict[str, Resource] = {
             place,
             trees=[str(place.tree.pk)],
             kind="pruning",
-            done_on="2026-03-03",
+            done_on="2026-09-10",
             minutes=30 + n,
             details={"method": "heading", "shoots_before_cm": [90], "shoots_removed_cm": [60]},
         ),
@@ -398,14 +398,14 @@ RESOURCES: dict[str, Resource] = {
     "growth-stages": Resource(
         model=models.GrowthStage,
         body=lambda place, n: on_block(
-            place, observed_on="2026-05-20", bbch="65", trees_seen=n, trees_looked_at=n + 5
+            place, observed_on="2026-09-10", bbch="65", trees_seen=n, trees_looked_at=n + 5
         ),
         change={"bbch": "67"},
     ),
     "trunk-girths": Resource(
         model=models.TrunkGirth,
         body=lambda place, n: on_farm(
-            place, tree=str(place.tree.pk), trunk=n, measured_on="2026-02-01", girth_mm=250
+            place, tree=str(place.tree.pk), trunk=n, measured_on="2026-09-10", girth_mm=250
         ),
         change={"girth_mm": 251},
     ),
@@ -414,7 +414,7 @@ RESOURCES: dict[str, Resource] = {
         body=lambda place, n: on_farm(
             place,
             name=f"jar {n}",
-            collected_at="2026-05-20T05:30:00Z",
+            collected_at="2026-09-10T05:30:00Z",
             stage="male",
             donor_trees=[str(place.tree.pk)],
             donor_cultivars=[str(make_cultivar("Brumel").pk)],
@@ -428,7 +428,7 @@ RESOURCES: dict[str, Resource] = {
         model=models.FruitCount,
         body=lambda place, n: on_block(
             place,
-            counted_on="2026-06-20",
+            counted_on="2026-09-11",
             kind="initial",
             rounds=[str(make("pollination-rounds", place, n).pk)],
             trees=[str(place.tree.pk)],
@@ -443,7 +443,7 @@ RESOURCES: dict[str, Resource] = {
             place,
             tree=str(place.tree.pk),
             round=str(make("pollination-rounds", place, n).pk),
-            sampled_on="2026-09-20",
+            sampled_on="2026-09-11",
             weight_g=300 + n,
         ),
         change={"seeds": 35},
@@ -468,7 +468,7 @@ RESOURCES: dict[str, Resource] = {
             packed_on="2026-09-12",
             lines=[{"intake": str(make("intakes", place, n).pk), "weight": 40, "unit": "kg"}],
         ),
-        change={"shipped_on": "2026-09-13"},
+        change={"shipped_on": "2026-09-12"},
     ),
     "weather-stations": Resource(
         model=models.WeatherStation,

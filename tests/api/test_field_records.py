@@ -255,7 +255,7 @@ def test_advisers_write_nothing_else(name: str, cast: Cast) -> None:
 def test_field_workers_write_their_own_so_many_days_back(
     days_back: int, status: int, cast: Cast, settings: Any
 ) -> None:
-    settings.AS_OF = dt.date(2026, 6, 20)
+    settings.AS_OF = dt.date(2026, 9, 20)
     done_on = settings.AS_OF - dt.timedelta(days=days_back)
     body = body_of("task-logs", cast.ours) | {"done_on": str(done_on), "trees": []}
     client = client_of(cast.worker)
@@ -297,6 +297,10 @@ def test_a_co_op_packs_lots_that_only_its_staff_see(cast: Cast) -> None:
         "lines": [line],
     }
     assert post(client_of(cast.ours.owner), "lots", body).status_code == 403
+    refused = post(client_of(cast.staff), "lots", body).json()
+    assert [(e["pointer"], e["code"]) for e in refused["errors"]] == [("/lines", "not-editable")]
+    cast.membership.staff_may_edit = True
+    cast.membership.save()
     stored = created(client_of(cast.staff), "lots", body)
     assert stored["lines"][0]["net_kg"] == 10
     path = f"/api/v1/lots/{stored['id']}"
