@@ -179,11 +179,11 @@ class RecordViewSet(ReadOnlyViewSet):
         key = as_uuid(sent_id)
         if key is None:
             return None
-        rows = self.stored().filter(pk=key)
-        stored = rows.values_list("fingerprint", flat=True).first()
-        if stored is None and not rows.exists():
+        # One query: between two, another request may have stored the row.
+        found = list(self.stored().filter(pk=key).values_list("fingerprint", flat=True))
+        if not found:
             return None
-        same = stored is not None and bytes(stored) == fingerprint
+        same = found[0] is not None and bytes(found[0]) == fingerprint
         if same and self.get_queryset().filter(pk=key).exists():
             return self._answer(key, status.HTTP_200_OK)
         raise Problem(
