@@ -14,7 +14,9 @@ class Area(StrEnum):
     """A kind of data that is seen or changed together."""
 
     PLACE = "place"  # farm, blocks, trees, cultivars, containers, grades, crops
-    FIELD = "field"  # what was done and seen in the field
+    FIELD = "field"  # what was done in the field
+    OBSERVATION = "observation"  # what was pollinated, seen and counted: an adviser's work too
+    WEATHER = "weather"
     HARVEST = "harvest"
     IMPORT = "import"  # members' files and how they are read
     SUMMARY = "summary"
@@ -66,15 +68,22 @@ def rights(
 
 EVERYTHING = rights(reads=Area, writes=Area)
 HARVEST_SHARE = (Area.PLACE, Area.HARVEST, Area.SUMMARY)
-FULL_SHARE = (*HARVEST_SHARE, Area.FIELD, Area.SCHEDULE)
-RECORDS = (Area.PLACE, Area.FIELD, Area.HARVEST, Area.IMPORT)
+FIELDWORK = (Area.FIELD, Area.OBSERVATION, Area.WEATHER)
+FULL_SHARE = (*HARVEST_SHARE, *FIELDWORK, Area.SCHEDULE)
+RECORDS = (Area.PLACE, *FIELDWORK, Area.HARVEST, Area.IMPORT)
 
 FARM_ROLES: dict[str, Rights] = {
     "owner": EVERYTHING,
     "manager": EVERYTHING,
-    "worker": rights(reads=(Area.PLACE, Area.SCHEDULE), own=(Area.FIELD, Area.HARVEST)),
+    # Workers pollinate with others' pollen and count others' marks, so they see what was observed.
+    "worker": rights(
+        reads=(Area.PLACE, Area.SCHEDULE, Area.OBSERVATION, Area.WEATHER),
+        own=(Area.FIELD, Area.OBSERVATION, Area.HARVEST),
+    ),
     "adviser": rights(reads=set(Area) - {Area.PEOPLE}),
 }
+# What an adviser writes besides, on a farm whose `adviser_writes` is set.
+ADVISER_EDITS = rights(writes=(Area.OBSERVATION,))
 
 # What a co-op's staff may do with a member, by the membership's `shares` and `staff_may_edit`.
 SHARES: dict[str, Rights] = {
@@ -82,6 +91,8 @@ SHARES: dict[str, Rights] = {
     "all": rights(reads=(*FULL_SHARE, Area.IMPORT)),
 }
 STAFF_EDITS = frozenset({Area.HARVEST, Area.IMPORT})
+# What staff write for the co-op itself: its lots and grades, its weather stations.
+CO_OP_EDITS = frozenset({Area.HARVEST, Area.WEATHER})
 
 SCOPES: dict[str, Rights] = {
     "schedule:read": rights(reads=(Area.PLACE, Area.SCHEDULE), limited=True),
@@ -95,6 +106,12 @@ SCOPES: dict[str, Rights] = {
         reads=(*HARVEST_SHARE, Area.IMPORT), writes=(Area.HARVEST, Area.IMPORT), limited=True
     ),
 }
+
+
+def farm_rights(role: str, *, adviser_writes: bool) -> Rights:
+    """What a role gives on a farm with this setting."""
+    held = FARM_ROLES[role]
+    return held | ADVISER_EDITS if role == "adviser" and adviser_writes else held
 
 
 def scope_rights(scopes: Iterable[str]) -> Rights:

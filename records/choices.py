@@ -8,8 +8,23 @@ MAX_WEIGHING_G = 5_000_000  # five tonnes in one weighing is a slip of the pen
 MAX_CONTAINERS = 10_000
 MAX_FRUIT = 100_000
 MINUTES_A_DAY = 1_440
+MAX_TASK_MINUTES = MINUTES_A_DAY * 50  # fifty people for a day
 MAX_AREA_M2 = 100_000_000
 MAX_ROW = 10_000
+MAX_FLOWERS = 1_000_000
+MAX_TREES = 100_000
+MAX_FRUIT_G = 20_000
+MAX_FRUIT_MM = 1_000
+MAX_SEEDS = 1_000
+MAX_GIRTH_MM = 20_000
+# A shed's second scale never agrees to the gram. Common practice, no source.
+SORTING_TOLERANCE = Decimal("0.005")
+# Storage below these counts as chilled and as frozen. Common practice, no source.
+CHILLED_BELOW_C = 10
+FROZEN_BELOW_C = -10
+# Outside these a day's temperature is more likely in Fahrenheit or a slip of the pen: a place
+# that grows annonas has neither. Common practice, no source.
+CELSIUS_RANGE = (Decimal(-20), Decimal(55))
 
 
 class WeightUnit(TextChoices):
@@ -60,6 +75,61 @@ class Scope(TextChoices):
     RECORDS_WRITE = "records:write"
     HARVEST_READ = "harvest:read"
     HARVEST_WRITE = "harvest:write"
+
+
+class TaskKind(TextChoices):
+    """Kinds of work. A pollination round is its own task log, and so is a picking's weighing."""
+
+    PRUNING = "pruning", "pruning"
+    LEAF_STRIPPING = "leaf-stripping", "leaf stripping"
+    BAGGING = "bagging", "bagging fruit"
+    THINNING = "thinning", "thinning fruit"
+    SPRAYING = "spraying", "spraying"
+    IRRIGATION = "irrigation", "irrigation"
+    FERTILISING = "fertilising", "fertilising"
+    WEEDING = "weeding", "weeding"
+    COUNTING = "counting", "counting"
+    TRAINING = "training", "training shoots"
+    OTHER = "other", "other work"
+
+
+class PruningMethod(TextChoices):
+    HEADING = "heading", "shoots cut back"
+    THINNING = "thinning", "whole shoots taken out"
+    HEADING_AND_THINNING = "heading-and-thinning", "weak shoots taken out, strong ones cut back"
+    RENEWAL = "renewal", "older wood renewed"
+    TIPPING = "tipping", "tips taken off"
+
+
+class FlowerStage(TextChoices):
+    FEMALE = "female", "female-stage flowers"
+    MALE = "male", "male-stage flowers"
+
+
+class PollinationMethod(TextChoices):
+    BRUSH = "brush", "brush"
+    PUFFER = "puffer", "puffer"
+    NATURAL = "natural", "marked and left alone"
+    BAGGED = "bagged", "bagged and left alone"
+
+
+BY_HAND = (PollinationMethod.BRUSH, PollinationMethod.PUFFER)
+
+
+class CountKind(TextChoices):
+    INITIAL = "initial", "fruit that set"
+    RETAINED = "retained", "fruit still there"
+    THINNED = "thinned", "fruit removed by hand"
+
+
+class CountedOn(TextChoices):
+    MARKED_FLOWERS = "marked-flowers", "marked flowers looked at"
+    WHOLE_TREES = "whole-trees", "whole trees, natural fruit included"
+
+
+class WeatherKind(TextChoices):
+    OBSERVED = "observed", "observed"
+    FORECAST = "forecast", "forecast"
 
 
 class CropOpening(TextChoices):

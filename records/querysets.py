@@ -117,6 +117,57 @@ class TreeQuerySet(FarmOwnedQuerySet):
         )
 
 
+class FarmOrCoOpQuerySet(FarmOwnedQuerySet):
+    """Rows that belong to a farm or to a co-op: seen and changed by their owner's people."""
+
+    co_op_path = "co_op_id"
+
+    def _reach(self, caller: Caller, kind: str) -> Q:
+        owners = {f"{self.co_op_path}__in": caller.co_ops_with(kind, self.area)}
+        return super()._reach(caller, kind) | Q(**owners)
+
+    def _limited(self, caller: Caller) -> Combinable:
+        owned = Q(**{f"{self.co_op_path}__in": list(caller.co_ops)})
+        return models.Case(models.When(owned, then=Value(False)), default=super()._limited(caller))
+
+
+class WeatherStationQuerySet(FarmOrCoOpQuerySet):
+    """Stations are also seen by the farms that go by them."""
+
+    def _reach(self, caller: Caller, kind: str) -> Q:
+        reach = super()._reach(caller, kind)
+        return reach | Q(_station_use(caller, station="pk")) if kind == "reads" else reach
+
+
+class WeatherDayQuerySet(FarmOrCoOpQuerySet):
+    """Days are also seen by the farms that went by the station on them."""
+
+    farm_path = "station__farm_id"
+    co_op_path = "station__co_op_id"
+
+    def _reach(self, caller: Caller, kind: str) -> Q:
+        reach = super()._reach(caller, kind)
+        return (
+            reach | Q(_station_use(caller, station="station", day="day"))
+            if kind == "reads"
+            else reach
+        )
+
+    def kept(self) -> Self:
+        return self.filter(retired_on__isnull=True)
+
+
+def _station_use(caller: Caller, *, station: str, day: str | None = None) -> Exists:
+    """A farm of the caller's goes by the station (on the row's day)."""
+    condition = Q(
+        station_id=OuterRef(station), farm_id__in=caller.farms_with("reads", Area.WEATHER)
+    )
+    if day is not None:
+        condition &= Q(starts_on__isnull=True) | Q(starts_on__lte=OuterRef(day))
+        condition &= Q(ends_on__isnull=True) | Q(ends_on__gte=OuterRef(day))
+    return Exists(apps.get_model("records", "StationUse")._base_manager.filter(condition))
+
+
 class HarvestWeightQuerySet(FarmOwnedQuerySet):
     def kept(self) -> Self:
         """Weighings that count: not retired by a later file."""

@@ -59,6 +59,8 @@ class VisibleManyField(serializers.ManyRelatedField):
     def to_internal_value(self, data: Any) -> list[Any]:
         if not isinstance(data, list):
             self.fail("not_a_list", input_type=type(data).__name__)
+        if not self.allow_empty and not data:
+            self.fail("empty")
         if len(data) > MAX_LINKS:
             self.fail("max_length")
         keys = dict(enumerate(data))
@@ -91,9 +93,46 @@ class Warning_(serializers.Serializer):  # noqa: N801 - the component is called 
         ref_name = "Warning"
 
 
-class RecordSerializer(serializers.ModelSerializer):
+class Strict(serializers.Serializer):
+    """What may not be written is refused, not passed over."""
+
+    def to_internal_value(self, data: Any) -> dict[str, Any]:
+        unknown = unknown_fields(self, data)
+        if unknown:
+            raise serializers.ValidationError(
+                {
+                    name: [
+                        serializers.ErrorDetail("There is no such field to write.", "unknown-field")
+                    ]
+                    for name in unknown
+                }
+            )
+        values: dict[str, Any] = super().to_internal_value(data)
+        return values
+
+
+class LineSerializer(Strict, serializers.ModelSerializer):
+    """A row that belongs to a record and is sent with it. `Meta.blame` as for records."""
+
+    serializer_related_field = VisibleRelatedField
+
+    class Meta:
+        validators: ClassVar[list[Any]] = []
+
+    def get_unique_together_validators(self) -> list[Any]:
+        return []
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        model: type[Model] = self.Meta.model
+        checks = [c for c in model._meta.constraints if isinstance(c, CheckConstraint)]
+        check_rules(model(**attrs), [(model, checks)], getattr(self.Meta, "blame", {}))
+        return attrs
+
+
+class RecordSerializer(Strict, serializers.ModelSerializer):
     """One record.
 
+    `Meta.rows` names what is stored below the record and is no relation of the model's own;
     `Meta.shared` names the fields that a limited right shows (None: all of them);
     `Meta.fixed` those that cannot change after creation; `Meta.blame` says which field a check
     constraint's fault is reported at.
@@ -127,20 +166,6 @@ class RecordSerializer(serializers.ModelSerializer):
     def get_unique_for_date_validators(self) -> list[Any]:
         return []
 
-    def to_internal_value(self, data: Any) -> dict[str, Any]:
-        unknown = unknown_fields(self, data)
-        if unknown:
-            raise serializers.ValidationError(
-                {
-                    name: [
-                        serializers.ErrorDetail("There is no such field to write.", "unknown-field")
-                    ]
-                    for name in unknown
-                }
-            )
-        values: dict[str, Any] = super().to_internal_value(data)
-        return values
-
     def to_representation(self, instance: Any) -> dict[str, Any]:
         shown: dict[str, Any] = super().to_representation(instance)
         shared = getattr(self.Meta, "shared", None)
@@ -160,12 +185,18 @@ class RecordSerializer(serializers.ModelSerializer):
     def candidate(self, attrs: dict[str, Any]) -> Any:
         """The record as it would be, not yet saved."""
         model: type[Model] = self.Meta.model
-        many = {field.name for field in model._meta.many_to_many}
+        many = self.row_names()
         candidate = copy.copy(self.instance) if self.instance is not None else model()
         for name, value in attrs.items():
             if name not in many:
                 setattr(candidate, name, value)
         return candidate
+
+    def row_names(self) -> set[str]:
+        """Links and lines, which are rows of their own and stored after the record."""
+        model: type[Model] = self.Meta.model
+        below = {f.name for f in model._meta.get_fields() if f.many_to_many or f.one_to_many}
+        return below | set(getattr(self.Meta, "rows", ()))
 
     def _check_fixed(self, attrs: dict[str, Any]) -> None:
         if self.instance is None:
@@ -205,8 +236,12 @@ def _linked(record: Any, name: str) -> Any:
 
 def check_constraints(record: Model, blame: dict[str, str]) -> None:
     """Run the model's constraints, so that a violation is a 422 that names a field."""
+    check_rules(record, record.get_constraints(), blame)
+
+
+def check_rules(record: Model, rules: Iterable[Any], blame: dict[str, str]) -> None:
     errors: dict[str, list[Any]] = {}
-    for model, constraints in record.get_constraints():
+    for model, constraints in rules:
         for constraint in constraints:
             try:
                 constraint.validate(model, record)

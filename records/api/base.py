@@ -28,11 +28,11 @@ class FarmRecordViewSet(RecordViewSet):
 
     def write(self, serializer: Any, **extra: Any) -> Model:
         attrs = {**serializer.validated_data, **extra}
-        trees = attrs.pop("trees", None)
         record = serializer.candidate(attrs)
+        rows = {name: attrs[name] for name in serializer.row_names() if name in attrs}
         if record._state.adding and hasattr(record, "created_by_id"):
             record.created_by_id = self.caller.person_id
-        saved: Model = saving.save(record, caller=self.caller, trees=trees)
+        saved: Model = saving.save(record, caller=self.caller, **rows)
         return saved
 
     def remove(self, record: Any) -> None:

@@ -2,7 +2,20 @@
 
 from rest_framework.routers import SimpleRouter
 
-from records.api import co_ops, farms, harvest, history, imports, plants, tokens
+from records.api import (
+    co_ops,
+    farms,
+    field,
+    fruit,
+    harvest,
+    history,
+    imports,
+    plants,
+    pollination,
+    shed,
+    tokens,
+    weather,
+)
 
 router = SimpleRouter(trailing_slash=False, use_regex_path=False)
 router.register("co-ops", co_ops.CoOpViewSet)
@@ -22,6 +35,18 @@ router.register("grades", harvest.GradeViewSet)
 router.register("grade-mappings", harvest.GradeMappingViewSet)
 router.register("crops", harvest.CropViewSet)
 router.register("harvest-weights", harvest.HarvestWeightViewSet)
+router.register("deliveries", shed.DeliveryViewSet)
+router.register("intakes", shed.IntakeViewSet)
+router.register("lots", shed.LotViewSet)
+router.register("task-logs", field.TaskLogViewSet)
+router.register("growth-stages", field.GrowthStageViewSet)
+router.register("trunk-girths", field.TrunkGirthViewSet)
+router.register("pollen-batches", pollination.PollenBatchViewSet)
+router.register("pollination-rounds", pollination.PollinationRoundViewSet)
+router.register("fruit-counts", fruit.FruitCountViewSet)
+router.register("fruit-samples", fruit.FruitSampleViewSet)
+router.register("weather-stations", weather.WeatherStationViewSet)
+router.register("weather-days", weather.WeatherDayViewSet)
 router.register("harvest-imports", imports.HarvestImportViewSet)
 router.register("file-layouts", imports.FileLayoutViewSet)
 router.register("tokens", tokens.TokenViewSet)

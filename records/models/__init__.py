@@ -1,6 +1,8 @@
 """The records, one module a family."""
 
 from records.models.farms import CoOp, Farm, Membership, SeasonStart
+from records.models.field import GrowthStage, TaskLog, TaskLogTree
+from records.models.fruit import FruitCount, FruitCountRound, FruitCountTree, FruitSample
 from records.models.harvest import (
     Container,
     CoOpGrade,
@@ -19,7 +21,16 @@ from records.models.imports import (
 )
 from records.models.jobs import FarmTick, Job, Tombstone
 from records.models.people import CoOpRole, FarmRole, Person, Token
-from records.models.plants import Block, Cultivar, Graft, PlantingLine, Species, Tree
+from records.models.plants import Block, Cultivar, Graft, PlantingLine, Species, Tree, TrunkGirth
+from records.models.pollination import (
+    PollenBatch,
+    PollenDonorCultivar,
+    PollenDonorTree,
+    PollinationRound,
+    PollinationRoundTree,
+)
+from records.models.shed import Delivery, DeliveryWeight, Intake, Lot, LotLine, SortedWeight
+from records.models.weather import StationUse, WeatherDay, WeatherStation
 
 __all__ = [
     "Block",
@@ -29,26 +40,48 @@ __all__ = [
     "Container",
     "Crop",
     "Cultivar",
+    "Delivery",
+    "DeliveryWeight",
     "Farm",
     "FarmRole",
     "FarmTick",
     "FileLayout",
+    "FruitCount",
+    "FruitCountRound",
+    "FruitCountTree",
+    "FruitSample",
     "Grade",
     "GradeMapping",
     "Graft",
+    "GrowthStage",
     "HarvestImport",
     "HarvestWeight",
     "HarvestWeightTree",
     "ImportFile",
     "ImportProblem",
     "ImportedChange",
+    "Intake",
     "Job",
+    "Lot",
+    "LotLine",
     "Membership",
     "Person",
     "PlantingLine",
+    "PollenBatch",
+    "PollenDonorCultivar",
+    "PollenDonorTree",
+    "PollinationRound",
+    "PollinationRoundTree",
     "SeasonStart",
+    "SortedWeight",
     "Species",
+    "StationUse",
+    "TaskLog",
+    "TaskLogTree",
     "Token",
     "Tombstone",
     "Tree",
+    "TrunkGirth",
+    "WeatherDay",
+    "WeatherStation",
 ]

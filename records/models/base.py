@@ -1,14 +1,19 @@
 """What every record has: a client-made id, a version, times, a change tick and an audit history."""
 
+import datetime as dt
+from collections.abc import Iterable
 from typing import Any, ClassVar
 
 import pghistory
 import pgtrigger
+from django.contrib.postgres.fields import ArrayField
+from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import functions
 from uuid_utils.compat import uuid7
 
 from orchard.access import Area
+from records.choices import MAX_TASK_MINUTES
 
 # Kept out of the history: they change when nothing was changed by anyone.
 UNAUDITED = ("tick", "fingerprint", "created_at", "updated_at")
@@ -117,6 +122,74 @@ class FarmOwned(Record):
         triggers = [*Record.Meta.triggers, stamp_trigger(), tombstone_trigger()]
 
 
+def links_version_field() -> Any:
+    """Raised with every change of the rows below a record, so that its version and tick show it."""
+    return models.PositiveIntegerField(default=0, db_default=0, editable=False)
+
+
+class Recorded(models.Model):
+    """What every record from the field or the shed has besides its own facts."""
+
+    note = models.CharField(max_length=500, blank=True)
+    recorded_at = models.DateTimeField(
+        null=True, blank=True, help_text="When it was written down, where a phone knows."
+    )
+    created_by = models.ForeignKey(
+        "records.Person", models.SET_NULL, null=True, editable=False, related_name="+"
+    )
+    harvest_import: Any = models.ForeignKey(
+        "records.HarvestImport",
+        models.PROTECT,
+        null=True,
+        editable=False,
+        db_constraint=False,
+        related_name="+",
+    )
+    import_key = models.CharField(max_length=64, null=True, editable=False)  # noqa: DJ001 - null is "not imported", and stays out of the unique index
+    retired_on = models.DateField(null=True, blank=True)
+    links_version = links_version_field()
+
+    class Meta:
+        abstract = True
+
+
+def people_field() -> Any:
+    return ArrayField(
+        models.CharField(max_length=80), default=list, blank=True, help_text="Names of who did it."
+    )
+
+
+def minutes_field() -> Any:
+    return models.PositiveIntegerField(
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(MAX_TASK_MINUTES)],
+        help_text="Of all people together.",
+    )
+
+
+def once_an_import_key(name: str) -> models.UniqueConstraint:
+    """A later file finds the row that an earlier one made."""
+    return models.UniqueConstraint(fields=["farm", "import_key"], name=f"{name}_once_an_import_key")
+
+
+def warning(code: str, field: str, detail: str) -> dict[str, str]:
+    return {"code": code, "pointer": f"/{field}", "detail": detail}
+
+
+def removed_tree_warnings(trees: Iterable[Any], day: dt.date) -> list[dict[str, str]]:
+    """Trees that no longer stood on the day: possible when a removal is dated wrongly."""
+    return [
+        warning(
+            "tree-was-removed",
+            "trees",
+            f"Tree {tree} was removed on {tree.removed_on}, before {day}.",
+        )
+        for tree in trees
+        if tree.removed_on and tree.removed_on <= day
+    ]
+
+
 class DateRange(models.Func):
     """Days from one date to another, open at either end where a date is not known."""
 
@@ -138,6 +211,16 @@ def farm_key(to: str | type[models.Model], *, null: bool = False, related_name: 
         related_name=related_name,
         db_constraint=False,
     )
+
+
+def child_key(to: str | type[models.Model], related_name: str) -> Any:
+    """A link from a row to the record it belongs to, and goes with."""
+    return models.ForeignKey(to, models.CASCADE, related_name=related_name, db_constraint=False)
+
+
+def farm_copy() -> Any:
+    """The farm of a row that belongs to a record; its links are checked together with it."""
+    return models.ForeignKey("records.Farm", models.PROTECT, related_name="+", db_constraint=False)
 
 
 def audited(*, farm: str | None = "farm", exclude: tuple[str, ...] = ()) -> Any:

@@ -100,7 +100,12 @@ class Farm(Record):
             models.CheckConstraint(condition=~Q(code=""), name="farm_has_a_code"),
             models.CheckConstraint(
                 condition=Q(latitude__isnull=True, longitude__isnull=True)
-                | Q(latitude__range=(-90, 90), longitude__range=(-180, 180)),
+                | Q(
+                    latitude__isnull=False,
+                    longitude__isnull=False,
+                    latitude__range=(-90, 90),
+                    longitude__range=(-180, 180),
+                ),
                 name="farm_coordinates_in_range",
                 violation_error_message="Give both latitude and longitude, or neither.",
             ),

@@ -21,7 +21,7 @@ from records.choices import (
     WeightKind,
     WeightUnit,
 )
-from records.models.base import FarmOwned, Record, audited, farm_key
+from records.models.base import FarmOwned, Record, audited, farm_key, links_version_field
 from records.models.plants import Block, Cultivar, Tree
 from records.querysets import CoOpGradeQuerySet, FarmOwnedQuerySet, HarvestWeightQuerySet
 
@@ -240,6 +240,7 @@ class HarvestWeight(FarmOwned):
     )
     recorded_at = models.DateTimeField(null=True, blank=True)
     retired_on = models.DateField(null=True, blank=True)
+    links_version = links_version_field()
 
     objects = HarvestWeightQuerySet.as_manager()
 

@@ -1,7 +1,8 @@
 """What grows where: species, cultivars, blocks, planting lines, trees and their top-working."""
 
+import math
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
 
 from django.contrib.postgres.constraints import ExclusionConstraint
 from django.contrib.postgres.fields import RangeOperators
@@ -9,13 +10,16 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q, Value
 
-from records.choices import MAX_AREA_M2, MAX_ROW
+from orchard.access import Area
+from records.choices import MAX_AREA_M2, MAX_GIRTH_MM, MAX_ROW
 from records.models.base import (
     DateRange,
     FarmOwned,
     Record,
+    Recorded,
     audited,
     farm_key,
+    once_an_import_key,
     stamp_trigger,
     tombstone_trigger,
 )
@@ -233,3 +237,44 @@ class Graft(FarmOwned):
 
     def __str__(self) -> str:
         return f"{self.share_percent} % {self.cultivar}"
+
+
+@audited(exclude=("recorded_at",))
+class TrunkGirth(Recorded, FarmOwned):
+    """The girth of one trunk of a tree on a day. Sections add up; diameters do not."""
+
+    area = Area.FIELD
+    dated_by: ClassVar[str | None] = "measured_on"
+
+    tree: Any = farm_key(Tree, related_name="trunk_girths")
+    trunk = models.PositiveSmallIntegerField(
+        default=1, validators=[MinValueValidator(1), MaxValueValidator(50)]
+    )
+    measured_on = models.DateField()
+    girth_mm = models.PositiveIntegerField(
+        validators=[MinValueValidator(1), MaxValueValidator(MAX_GIRTH_MM)]
+    )
+
+    objects = FarmOwnedQuerySet.as_manager()
+
+    class Meta(FarmOwned.Meta):
+        constraints = [
+            once_an_import_key("trunk_girth"),
+            models.UniqueConstraint(
+                fields=["tree", "trunk", "measured_on"],
+                name="trunk_girth_once_a_day",
+                violation_error_message="This trunk has a girth of this day.",
+            ),
+            models.CheckConstraint(
+                condition=Q(girth_mm__range=(1, MAX_GIRTH_MM)), name="trunk_girth_in_range"
+            ),
+            models.CheckConstraint(condition=Q(trunk__gte=1), name="trunk_girth_of_a_trunk"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.girth_mm} mm on {self.measured_on}"
+
+    @property
+    def section_cm2(self) -> float:
+        """Cross-section of the trunk, taken as round: C^2 / (4 pi)."""
+        return (self.girth_mm / 10) ** 2 / (4 * math.pi)

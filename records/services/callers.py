@@ -7,13 +7,14 @@ from uuid import UUID
 from django.db.models import Q
 
 from orchard.access import (
+    CO_OP_EDITS,
     EVERYTHING,
-    FARM_ROLES,
     SHARES,
     STAFF_EDITS,
     Area,
     Caller,
     Rights,
+    farm_rights,
     rights,
     scope_rights,
 )
@@ -21,20 +22,25 @@ from records.models import CoOpRole, FarmRole, Person, Token
 from records.models.people import TOKEN_PREFIX, hash_secret
 
 # What membership can give at the most; each member's own terms narrow it in the query.
-STAFF = rights(reads=SHARES["all"].reads | {Area.PEOPLE}, writes=STAFF_EDITS | {Area.PEOPLE})
+STAFF = rights(
+    reads=SHARES["all"].reads | {Area.PEOPLE}, writes=STAFF_EDITS | CO_OP_EDITS | {Area.PEOPLE}
+)
 LAST_USED_STEP = dt.timedelta(minutes=5)
 
 
 def caller_for_person(person: Person, today: dt.date) -> Caller:
     """A signed-in person with every role that has not ended."""
     current = Q(ends_on__isnull=True) | Q(ends_on__gte=today)
-    farm_roles = FarmRole.objects.filter(current, person=person)
+    farm_roles = FarmRole.objects.filter(current, person=person).select_related("farm")
     co_op_roles = CoOpRole.objects.filter(current, person=person)
     return Caller(
         name=str(person),
         person_id=person.pk,
         is_platform_admin=person.is_superuser,
-        farms={role.farm_id: FARM_ROLES[role.role] for role in farm_roles},
+        farms={
+            role.farm_id: farm_rights(role.role, adviser_writes=role.farm.adviser_writes)
+            for role in farm_roles
+        },
         co_ops={role.co_op_id: STAFF for role in co_op_roles},
     )
 

@@ -42,9 +42,10 @@ PEOPLE = {
 }
 
 # Owners and managers do everything on their farm but join co-ops and make or unmake farms. Field
-# workers see the place and add weighings, of which they see only their own (those of the table
-# are not). Advisers read everything but roles and tokens, and write nothing. Co-op staff see what
-# the farm shares, and correct its harvest where they may edit. Platform admins may everything.
+# workers see the place, the weather and what was observed; they add records of field and harvest,
+# of which they see and change their own (those of the table are not). Advisers read everything but
+# roles and tokens, and write nothing. Co-op staff see what the farm shares, and correct its harvest
+# where they may edit. Platform admins may everything.
 ROLES = """
                   owner manager worker adviser staff editor all   stranger admin anyone
 co-ops            yy--- yy---   yy---  yy---   yy--- yy---  yy--- ..-..    yyyyb !!!!!
@@ -64,6 +65,18 @@ grades            yyyyy yyyyy   yy---  yy---   yy--- yy---  yy--- ..u..    yyyyy
 grade-mappings    yyyyy yyyyy   yy---  yy---   yy--- yy---  yy--- ..u..    yyyyy !!!!!
 crops             yyyyy yyyyy   yy---  yy---   yy--- yy---  yy--- ..u..    yyyyy !!!!!
 harvest-weights   yyyyy yyyyy   ..y..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+deliveries        yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+intakes           yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+lots              yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+task-logs         yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
+growth-stages     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
+trunk-girths      yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
+pollen-batches    yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
+pollination-rounds yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
+fruit-counts      yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
+fruit-samples     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
+weather-stations  yyyyy yyyyy   yy---  yy---   ..-.. ..-..  yy--- ..u..    yyyyy !!!!!
+weather-days      yyyyy yyyyy   yy---  yy---   ..u.. ..u..  yy--- ..u..    yyyyy !!!!!
 harvest-imports   yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 file-layouts      yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 tokens            yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
@@ -92,6 +105,18 @@ grades            yy---         yy---          yy---        yyyyy         yy--- 
 grade-mappings    yy---         yy---          yy---        yyyyy         yy---        yy---
 crops             yy---         yy---          yy---        yyyyy         yy---        yy---
 harvest-weights   -----         -----          yy---        yyyyy         yy---        yyyyy
+deliveries        -----         -----          yy---        yyyyy         yy---        yyyyy
+intakes           -----         -----          yy---        yyyyy         yy---        yyyyy
+lots              -----         -----          yy---        yyyyy         yy---        yyyyy
+task-logs         -----         -----          yy---        yyyyy         -----        -----
+growth-stages     -----         -----          yy---        yyyyy         -----        -----
+trunk-girths      -----         -----          yy---        yyyyy         -----        -----
+pollen-batches    -----         -----          yy---        yyyyy         -----        -----
+pollination-rounds -----         -----          yy---        yyyyy         -----        -----
+fruit-counts      -----         -----          yy---        yyyyy         -----        -----
+fruit-samples     -----         -----          yy---        yyyyy         -----        -----
+weather-stations  -----         -----          yy---        yyyyy         -----        -----
+weather-days      -----         -----          yy---        yyyyy         -----        -----
 harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
 tokens            -----         -----          -----        -----         -----        -----
@@ -120,6 +145,18 @@ grades            yy---         yy---          yy---        yy---         yy--- 
 grade-mappings    yy---         yy---          yy---        yy---         yy---        yy---
 crops             yy---         yy---          yy---        yy---         yy---        yy---
 harvest-weights   -----         -----          yy---        yyyyy         yy---        yyyyy
+deliveries        -----         -----          yy---        yyyyy         yy---        yyyyy
+intakes           -----         -----          yy---        yyyyy         yy---        yyyyy
+lots              -----         -----          yy---        yyyyy         yy---        yyyyy
+task-logs         -----         -----          ..---        ..---         -----        -----
+growth-stages     -----         -----          ..---        ..---         -----        -----
+trunk-girths      -----         -----          ..---        ..---         -----        -----
+pollen-batches    -----         -----          ..---        ..---         -----        -----
+pollination-rounds -----         -----          ..---        ..---         -----        -----
+fruit-counts      -----         -----          ..---        ..---         -----        -----
+fruit-samples     -----         -----          ..---        ..---         -----        -----
+weather-stations  -----         -----          ..---        ..-..         -----        -----
+weather-days      -----         -----          ..---        ..u..         -----        -----
 harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
 tokens            -----         -----          -----        -----         -----        -----

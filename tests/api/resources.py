@@ -58,11 +58,34 @@ def create(client: APIClient, name: str, body: Body) -> Any:
 def store(name: str, place: Place, number: int) -> Any:
     body, model = body_of(name, place, number), RESOURCES[name].model
     assert model is not None
-    trees = models.Tree.objects.filter(pk__in=body.pop("trees", []))
+    rows = {f.name: _rows(f, body.pop(f.name)) for f in _below(model) if f.name in body}
+    record = model(**by_column(model, body))
+    # What saving itself fills in is still empty.
+    record.clean_fields(exclude={f.name for f in model._meta.fields if not f.editable})
+    return saving.save(record, **rows)
+
+
+def _below(model: type[Model]) -> list[Any]:
+    return [f for f in model._meta.get_fields() if f.many_to_many or f.one_to_many]
+
+
+def _rows(link: Any, sent: list[Any]) -> list[Any]:
+    """Records by id, or a record's lines."""
+    if link.many_to_many:
+        return list(link.related_model.objects.filter(pk__in=sent))
+    lines = [link.related_model(**by_column(link.related_model, line)) for line in sent]
+    for line in lines:
+        line.clean_fields(exclude={"farm", "net_g", link.field.name})
+    names = [set(by_name) for by_name in sent]
+    return [
+        {name: getattr(line, name) for name in given}
+        for line, given in zip(lines, names, strict=True)
+    ]
+
+
+def by_column(model: type[Model], body: Body) -> Body:
     links = {f.name: f.attname for f in model._meta.fields if f.is_relation}
-    record = model(**{links.get(name, name): value for name, value in body.items()})
-    record.clean_fields()
-    return saving.save(record, trees=trees)
+    return {links.get(name, name): value for name, value in body.items()}
 
 
 def name_of(model: type[Model]) -> str:
@@ -217,6 +240,43 @@ def full_weighing(place: Place, number: int) -> Body:
     )
 
 
+def round_body(place: Place, number: int) -> Body:
+    return on_block(
+        place,
+        trees=[str(place.tree.pk)],
+        cultivar=str(place.tree.cultivar_id),
+        method="brush",
+        pollen_batch=str(make("pollen-batches", place, number).pk),
+        pollinated_on="2026-09-10",
+        started_at="08:15:00",
+        flowers=40 + number,
+    )
+
+
+def intake_body(place: Place, number: int) -> Body:
+    return on_block(
+        place,
+        delivery=str(make("deliveries", place, number).pk),
+        received_on="2026-09-11",
+        docket=f"D{number}",
+        cultivar=str(make_cultivar().pk),
+        weight=55,
+        unit="kg",
+        containers=2,
+        container=str(place.container.pk),
+        sorted_weights=[
+            {"grade": str(place.grade.pk), "weight": 40, "unit": "kg"},
+            {"reject_reason": "split", "weight": 2, "unit": "kg"},
+        ],
+    )
+
+
+def station_of(place: Place) -> models.WeatherStation:
+    named = {"name": "yard", "time_zone": "Atlantic/Madeira"}
+    station, _ = models.WeatherStation.objects.get_or_create(farm=place.farm, **named)
+    return station
+
+
 RESOURCES: dict[str, Resource] = {
     "co-ops": Resource(
         model=models.CoOp,
@@ -322,6 +382,119 @@ RESOURCES: dict[str, Resource] = {
     ),
     "harvest-weights": Resource(
         model=models.HarvestWeight, body=full_weighing, change={"note": "weighed again"}
+    ),
+    "task-logs": Resource(
+        model=models.TaskLog,
+        body=lambda place, n: on_block(
+            place,
+            trees=[str(place.tree.pk)],
+            kind="pruning",
+            done_on="2026-09-10",
+            minutes=30 + n,
+            details={"method": "heading", "shoots_before_cm": [90], "shoots_removed_cm": [60]},
+        ),
+        change={"note": "finished"},
+    ),
+    "growth-stages": Resource(
+        model=models.GrowthStage,
+        body=lambda place, n: on_block(
+            place, observed_on="2026-09-10", bbch="65", trees_seen=n, trees_looked_at=n + 5
+        ),
+        change={"bbch": "67"},
+    ),
+    "trunk-girths": Resource(
+        model=models.TrunkGirth,
+        body=lambda place, n: on_farm(
+            place, tree=str(place.tree.pk), trunk=n, measured_on="2026-09-10", girth_mm=250
+        ),
+        change={"girth_mm": 251},
+    ),
+    "pollen-batches": Resource(
+        model=models.PollenBatch,
+        body=lambda place, n: on_farm(
+            place,
+            name=f"jar {n}",
+            collected_at="2026-09-10T05:30:00Z",
+            stage="male",
+            donor_trees=[str(place.tree.pk)],
+            donor_cultivars=[str(make_cultivar("Brumel").pk)],
+        ),
+        change={"storage_c": 4},
+    ),
+    "pollination-rounds": Resource(
+        model=models.PollinationRound, body=round_body, change={"minutes": 12}
+    ),
+    "fruit-counts": Resource(
+        model=models.FruitCount,
+        body=lambda place, n: on_block(
+            place,
+            counted_on="2026-09-11",
+            kind="initial",
+            rounds=[str(make("pollination-rounds", place, n).pk)],
+            trees=[str(place.tree.pk)],
+            flowers_looked_at=20,
+            fruit=18,
+        ),
+        change={"fruit": 17},
+    ),
+    "fruit-samples": Resource(
+        model=models.FruitSample,
+        body=lambda place, n: on_block(
+            place,
+            tree=str(place.tree.pk),
+            round=str(make("pollination-rounds", place, n).pk),
+            sampled_on="2026-09-11",
+            weight_g=300 + n,
+        ),
+        change={"seeds": 35},
+    ),
+    "deliveries": Resource(
+        model=models.Delivery,
+        body=lambda place, n: on_farm(
+            place,
+            co_op=str(co_op_of(place).pk),
+            delivered_on="2026-09-11",
+            docket=f"D{n}",
+            weights=[str(make("harvest-weights", place, n).pk)],
+        ),
+        change={"note": "two loads"},
+    ),
+    "intakes": Resource(model=models.Intake, body=intake_body, change={"note": "weighed again"}),
+    "lots": Resource(
+        model=models.Lot,
+        body=lambda place, n: on_farm(
+            place,
+            code=f"L{n}",
+            packed_on="2026-09-12",
+            lines=[{"intake": str(make("intakes", place, n).pk), "weight": 40, "unit": "kg"}],
+        ),
+        change={"shipped_on": "2026-09-12"},
+    ),
+    "weather-stations": Resource(
+        model=models.WeatherStation,
+        body=lambda place, n: on_farm(
+            place,
+            name=f"station {n}",
+            time_zone="Atlantic/Madeira",
+            uses=[
+                {
+                    "farm": str(place.farm.pk),
+                    "starts_on": f"{2000 + n}-01-01",
+                    "ends_on": f"{2000 + n}-12-31",
+                }
+            ],
+        ),
+        change={"elevation_m": 250},
+    ),
+    "weather-days": Resource(
+        model=models.WeatherDay,
+        body=lambda place, n: {
+            "station": str(station_of(place).pk),
+            "day": f"2026-06-{n:02}",
+            "tmin_c": 15.5,
+            "tmax_c": 24,
+        },
+        change={"rain_mm": 2},
     ),
     "harvest-imports": Resource(
         model=models.HarvestImport,

@@ -37,6 +37,18 @@ COUNTS: dict[str, tuple[int, int | None]] = {
     "grade-mappings": (5, 5),
     "crops": (5, 5),
     "harvest-weights": (6, 6),  # the trees of all the weighings
+    "deliveries": (7, 7),  # weighings, and intakes
+    "intakes": (6, 6),  # what sorting found
+    "lots": (6, 6),  # lines
+    "task-logs": (6, 5),  # trees
+    "growth-stages": (5, 5),
+    "trunk-girths": (5, 5),
+    "pollen-batches": (7, 5),  # donor trees, and donor cultivars
+    "pollination-rounds": (7, 5),  # trees, and the flowers of each
+    "fruit-counts": (7, 5),  # rounds, and trees
+    "fruit-samples": (5, 5),
+    "weather-stations": (6, 5),  # the farms that go by them
+    "weather-days": (5, 5),
     "harvest-imports": (5, 5),
     "harvest-imports/<uuid:pk>/problems": (6, 6),  # whether the import is there
     "file-layouts": (5, 5),
@@ -101,4 +113,20 @@ def test_a_list_of_ten_costs_as_many_queries_as_one_of_one(
 
 
 # Lists that staff may ask for and that hold none of a member's rows.
-UNSEEN = {("farm-roles", "staff"), ("tokens", "staff")}
+UNSEEN = {
+    (name, "staff")
+    for name in (
+        "farm-roles",
+        "tokens",
+        # A harvest share shows none of these.
+        "task-logs",
+        "growth-stages",
+        "trunk-girths",
+        "pollen-batches",
+        "pollination-rounds",
+        "fruit-counts",
+        "fruit-samples",
+        "weather-stations",
+        "weather-days",
+    )
+}
