@@ -1,0 +1,170 @@
+"""What somebody should be told about dated tasks.
+
+A task that is neither done nor skipped gives, by the farm's local date, at most one alert:
+
+* opening soon, in the days before it opens
+* due, on its best day
+* overdue, after its best day up to the day it closes
+* missed, after that
+
+An alert's key names the task, the fact and the day that the fact is about, so one fact gives one
+alert, however often it is computed; a task that moves to another day gives another. An alert
+whose fact has ended is not among those computed: what still stands under its key is to be closed.
+"""
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from enum import StrEnum
+
+
+class AlertError(ValueError):
+    """The settings contradict themselves."""
+
+
+class AlertKind(StrEnum):
+    OPENING_SOON = "opening-soon"
+    DUE = "due"
+    OVERDUE = "overdue"
+    MISSED = "missed"
+
+
+class AlertState(StrEnum):
+    """Active alerts are to be told; snoozed and acknowledged ones stand without being told."""
+
+    ACTIVE = "active"
+    SNOOZED = "snoozed"
+    ACKNOWLEDGED = "acknowledged"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DatedTask:
+    """A task with its title and place in words, and the reason for its dates."""
+
+    key: str
+    title: str
+    place: str
+    opens: date
+    best: date
+    closes: date
+    is_settled: bool
+    reason: str
+    assigned_to: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlertSettings:
+    """`days_ahead`: how many days before it opens a task is announced; 0 for not at all."""
+
+    days_ahead: int = 3
+
+    def __post_init__(self) -> None:
+        if self.days_ahead < 0:
+            raise AlertError("a task is announced so many days ahead, from nought up")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Handling:
+    """What people did about alerts.
+
+    A task's alerts are snoozed up to the day before the one given by its key. One alert is
+    acknowledged, by its own key: the next fact about the task is told again.
+    """
+
+    snoozed_until: Mapping[str, date] = field(default_factory=dict)
+    acknowledged: Collection[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alert:
+    """One fact that holds today; `about` is the task's day that it is about."""
+
+    key: str
+    task: str
+    kind: AlertKind
+    about: date
+    state: AlertState
+    message: str
+    reason: str
+    assigned_to: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlertChanges:
+    """Keys to raise, and to close because their fact has ended."""
+
+    raised: frozenset[str]
+    closed: frozenset[str]
+
+
+def alerts_of(
+    tasks: Iterable[DatedTask], settings: AlertSettings, handling: Handling, *, today: date
+) -> tuple[Alert, ...]:
+    """The alerts whose fact holds on `today`, the farms' local date."""
+    return tuple(
+        _alert(task, *fact, handling, today)
+        for task in tasks
+        if (fact := _fact(task, settings, today)) is not None
+    )
+
+
+def changes(standing: Collection[str], alerts: Iterable[Alert]) -> AlertChanges:
+    """What makes the keys of alerts that stand into those of the alerts that hold."""
+    holding = {alert.key for alert in alerts}
+    return AlertChanges(
+        raised=frozenset(holding.difference(standing)),
+        closed=frozenset(set(standing) - holding),
+    )
+
+
+def _fact(task: DatedTask, settings: AlertSettings, today: date) -> tuple[AlertKind, date] | None:
+    if task.is_settled:
+        return None
+    if today > task.closes:
+        return AlertKind.MISSED, task.closes
+    if today > task.best:
+        return AlertKind.OVERDUE, task.best
+    if today == task.best:
+        return AlertKind.DUE, task.best
+    is_soon = today < task.opens <= today + timedelta(days=settings.days_ahead)
+    return (AlertKind.OPENING_SOON, task.opens) if is_soon else None
+
+
+def _alert(task: DatedTask, kind: AlertKind, about: date, handling: Handling, today: date) -> Alert:
+    key = f"{task.key}:{kind}:{about.isoformat()}"
+    return Alert(
+        key=key,
+        task=task.key,
+        kind=kind,
+        about=about,
+        state=_state(key, task.key, handling, today),
+        message=_message(task, kind),
+        reason=task.reason,
+        assigned_to=task.assigned_to,
+    )
+
+
+def _state(key: str, task_key: str, handling: Handling, today: date) -> AlertState:
+    if key in handling.acknowledged:
+        return AlertState.ACKNOWLEDGED
+    snoozed_until = handling.snoozed_until.get(task_key)
+    is_snoozed = snoozed_until is not None and today < snoozed_until
+    return AlertState.SNOOZED if is_snoozed else AlertState.ACTIVE
+
+
+def _message(task: DatedTask, kind: AlertKind) -> str:
+    """No words such as "tomorrow": the sentence must stay true for as long as the alert stands."""
+    what = f"{task.title} in {task.place}"
+    match kind:
+        case AlertKind.OPENING_SOON:
+            return f"{what} opens on {_on(task.opens)}, and is best done by {_on(task.best)}."
+        case AlertKind.DUE:
+            return f"{what} is best done on {_on(task.best)}; it closes on {_on(task.closes)}."
+        case AlertKind.OVERDUE:
+            return f"{what} was best done by {_on(task.best)} and closes on {_on(task.closes)}."
+        case AlertKind.MISSED:
+            return f"{what} closed on {_on(task.closes)}, and no record says that it was done."
+
+
+def _on(day: date) -> str:
+    return f"{day.day} {day:%B}"
