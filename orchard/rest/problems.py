@@ -244,11 +244,16 @@ def _from_validation(details: Any) -> Problem:
         {"pointer": pointer, "code": PLAIN_CODES.get(code, code.replace("_", "-")), "detail": text}
         for pointer, code, text in _faults(details, "")
     ]
-    by_schema = any(code in SCHEMA_CODES for _, code, _ in _faults(details, ""))
-    code = "invalid-request" if by_schema else "rule-broken"
+    code = _kind_of({code for _, code, _ in _faults(details, "")})
     first = errors[0]
     where = first["pointer"].strip("/") or "body"
     return Problem(code, f"{where}: {first['detail']}", errors=errors)
+
+
+def _kind_of(codes: set[str]) -> str:
+    if codes & SCHEMA_CODES:
+        return "invalid-request"
+    return "not-allowed" if "not-allowed" in codes else "rule-broken"
 
 
 def _faults(details: Any, pointer: str) -> Iterator[tuple[str, str, str]]:

@@ -298,7 +298,7 @@ def test_a_co_op_packs_lots_that_only_its_staff_see(cast: Cast) -> None:
     }
     assert post(client_of(cast.ours.owner), "lots", body).status_code == 403
     refused = post(client_of(cast.staff), "lots", body).json()
-    assert [(e["pointer"], e["code"]) for e in refused["errors"]] == [("/lines", "not-editable")]
+    assert [(e["pointer"], e["code"]) for e in refused["errors"]] == [("/lines", "not-allowed")]
     cast.membership.staff_may_edit = True
     cast.membership.save()
     stored = created(client_of(cast.staff), "lots", body)

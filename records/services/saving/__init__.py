@@ -50,6 +50,8 @@ def save(record: Any, *, caller: Caller | None = None, **given: Iterable[Any] | 
         rule(record, rows)
     if caller is not None:
         check_backdating(record, caller)
+        if isinstance(record, models.Lot):
+            shed.check_may_pack(rows, caller)
     links.note_changes(record, rows)
     _write(record)
     links.write(record, rows)

@@ -7,6 +7,7 @@ from typing import Any
 from django.db.models import Sum
 
 from orchard import clock
+from orchard.access import Caller
 from records.choices import SORTING_TOLERANCE
 from records.models import CoOp, Delivery, Intake, Lot, LotLine, Membership
 from records.services.saving.dates import check_not_in_future, check_past
@@ -88,6 +89,15 @@ def prepare_lot(lot: Lot, given: Given) -> None:
     for line in given["lines"]:
         other_g = _packed_g(line["intake"], besides=lot)
         check_packed(line["intake"], other_g + line["net_g"], "lines")
+
+
+def check_may_pack(given: Given, caller: Caller) -> None:
+    """Only the fruit of farms whose harvest the caller may edit goes into a lot."""
+    named = {line["intake"].pk for line in given.get("lines", ())}
+    editable = Intake.objects.all().writable_by(caller).filter(pk__in=named)
+    if editable.count() < len(named):
+        text = "You may not edit the harvest of all the farms in this lot."
+        raise fault("lines", text, "not-allowed")
 
 
 def _hold(intakes: Iterable[Intake]) -> None:
