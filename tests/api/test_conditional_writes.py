@@ -10,6 +10,7 @@ import pytest
 from django.db import connections
 
 from records.models import Block, HarvestWeight, Tombstone
+from tests.api.resources import RESOURCES, body_of
 from tests.cast import Cast, client_of, make_cast, weighing
 
 PATH = "/api/v1/harvest-weights"
@@ -41,13 +42,38 @@ def at_once(act: Callable[[int], Any]) -> list[Any]:
     return answers
 
 
-def test_a_create_sent_many_times_at_once_makes_one_record(cast: Cast) -> None:
-    body = weighing(cast.ours, id=str(uuid.uuid4()))
-    answers = at_once(lambda _: client_of(cast.ours.owner).post(PATH, body))
+@pytest.mark.parametrize(
+    "name",
+    [
+        "harvest-weights",  # only the id is unique
+        "blocks",  # its code as well: the loser of the race breaks that rule first
+        "trees",  # its place on these days
+        "tokens",  # answers with a secret, once
+    ],
+)
+def test_a_create_sent_many_times_at_once_makes_one_record(name: str, cast: Cast) -> None:
+    model = RESOURCES[name].model
+    before, key = model.objects.count(), str(uuid.uuid4())
+    body = {**body_of(name, cast.ours, 2), "id": key}
+    answers = at_once(lambda _: client_of(cast.ours.owner).post(f"/api/v1/{name}", body))
     codes = Counter(answer.status_code for answer in answers)
     assert codes == {201: 1, 200: AT_ONCE - 1}
-    assert len({answer.content for answer in answers}) == 1
-    assert HarvestWeight.objects.count() == 1
+    shown = [{**answer.json(), "secret": None} for answer in answers]
+    assert shown == [shown[0]] * AT_ONCE
+    assert model.objects.count() == before + 1
+
+
+def test_of_different_contents_under_one_id_at_once_one_is_stored(cast: Cast) -> None:
+    key = str(uuid.uuid4())
+
+    def create(number: int) -> Any:
+        body = weighing(cast.ours, id=key, fruit_count=number + 1)
+        return client_of(cast.ours.owner).post(PATH, body)
+
+    answers = at_once(create)
+    assert Counter(a.status_code for a in answers) == {201: 1, 409: AT_ONCE - 1}
+    (made,) = [answer.json() for answer in answers if answer.status_code == 201]
+    assert HarvestWeight.objects.get(pk=key).fruit_count == made["fruit_count"]
 
 
 def test_other_content_under_a_taken_id_clashes(cast: Cast) -> None:
@@ -126,3 +152,23 @@ def test_a_record_that_others_refer_to_is_not_deleted(cast: Cast) -> None:
     answer = client_of(cast.ours.owner).delete(f"/api/v1/blocks/{cast.ours.block.pk}")
     assert (answer.status_code, answer.json()["code"]) == (409, "in-use")
     assert Block.objects.filter(pk=cast.ours.block.pk).exists()
+
+
+def told(answer: Any) -> tuple[int, str, int]:
+    """The version and ETag of an answer, and the change tick behind it."""
+    stored = answer.json()
+    tick = HarvestWeight.objects.values_list("tick", flat=True).get(pk=stored["id"])
+    return stored["version"], answer["ETag"], tick
+
+
+def test_a_change_of_trees_alone_raises_version_etag_and_tick(cast: Cast) -> None:
+    client, tree = client_of(cast.ours.owner), str(cast.ours.tree.pk)
+    answer = client.post(PATH, weighing(cast.ours, trees=[tree]))
+    address = f"{PATH}/{answer.json()['id']}"
+    first = told(answer)
+    assert first[:2] == (1, '"1"')
+    assert told(client.patch(address, {"trees": [tree]})) == first
+    second = told(client.patch(address, {"trees": []}))
+    assert second[:2] == (2, '"2"')
+    assert second[2] > first[2]
+    assert client.get(address, headers={"If-None-Match": '"1"'}).status_code == 200
