@@ -136,6 +136,26 @@ SHOWN: dict[str, set[str] | None] = {
         "harvest_import",
         "retired_on",
     },
+    "deliveries": set(),
+    "intakes": {
+        "farm",
+        "co_op",
+        "received_on",
+        "received_at",
+        "docket",
+        "cultivar",
+        "block",
+        "weight",
+        "unit",
+        "weight_kind",
+        "containers",
+        "container",
+        "tare_g",
+        "net_kg",
+        "sorted_weights",
+        "retired_on",
+    },
+    "lots": set(),
     "cultivars": EVERYTHING,
     "containers": EVERYTHING,
     "grades": EVERYTHING,
@@ -144,6 +164,18 @@ SHOWN: dict[str, set[str] | None] = {
     "harvest-imports": EVERYTHING,
     "file-layouts": EVERYTHING,
 }
+# Of these a harvest share shows no row at all.
+UNSHOWN = (
+    "task-logs",
+    "growth-stages",
+    "trunk-girths",
+    "pollen-batches",
+    "pollination-rounds",
+    "fruit-counts",
+    "fruit-samples",
+    "weather-stations",
+    "weather-days",
+)
 # So that what is withheld is there to be withheld.
 FILLED: dict[str, dict[str, Any]] = {
     "farms": {"latitude": 32.7, "longitude": -17.0},
@@ -163,6 +195,9 @@ FILLED: dict[str, dict[str, Any]] = {
         "note": "private",
         "recorded_at": "2026-09-10T08:00:00Z",
     },
+    "deliveries": {"note": "private"},
+    "intakes": {"note": "private", "recorded_at": "2026-09-11T08:00:00Z"},
+    "lots": {"note": "private", "shipped_to": "the market"},
 }
 
 
@@ -174,7 +209,7 @@ def test_every_shared_resource_is_in_the_table() -> None:
     }
     # Not shared through a membership, or the co-op's own.
     apart = {"co-ops", "co-op-grades", "farm-roles", "tokens", "season-summaries"}
-    assert set(SHOWN) == farms_own - apart
+    assert {*SHOWN, *UNSHOWN} == farms_own - apart
 
 
 @pytest.mark.parametrize("name", SHOWN)
@@ -193,9 +228,16 @@ def test_a_harvest_share_shows_these_fields_and_withholds_the_others(name: str, 
     assert set(FILLED.get(name, {})) <= withheld
 
 
+@pytest.mark.parametrize("name", UNSHOWN)
+def test_a_harvest_share_shows_no_row_of_these(name: str, cast: Cast) -> None:
+    address = f"{V1}/{name}/{make(name, cast.ours).pk}"
+    assert client_of(cast.ours.owner).get(address).status_code == 200
+    assert client_of(cast.staff).get(address).status_code == 404
+
+
 def test_a_share_of_all_withholds_nothing(cast: Cast) -> None:
     set_terms(cast, shares="all")
-    for name in SHOWN:
+    for name in (*SHOWN, *UNSHOWN):
         record = cast.ours.farm if name == "farms" else make(name, cast.ours)
         address = f"{V1}/{name}/{record.pk}"
         full = client_of(cast.ours.owner).get(address).json()

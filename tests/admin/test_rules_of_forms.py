@@ -174,9 +174,21 @@ def test_a_wrong_weighing_is_refused_at_the_form(
     assert not HarvestWeight.objects.exists()
 
 
-def test_a_tree_of_another_block_is_refused_at_the_trees(admin: Client, cast: Cast) -> None:
-    found = faults(weigh(admin, cast, picked_trees=[str(cast.neighbour.tree.pk)]))
-    assert "stands in another block" in " ".join(found["picked_trees"])
+@pytest.mark.parametrize(
+    ("stands", "text"),
+    [
+        ("in another block", "Tree 1/1 stands in another block."),
+        ("on another farm", "This belongs to another farm."),
+    ],
+)
+def test_a_tree_from_elsewhere_is_refused_at_the_trees(
+    admin: Client, cast: Cast, stands: str, text: str
+) -> None:
+    tree = cast.neighbour.tree
+    if stands == "in another block":
+        block = Block.objects.create(farm=cast.ours.farm, code="S2")
+        tree = Tree.objects.create(farm=cast.ours.farm, block=block, row=1, position=1)
+    assert faults(weigh(admin, cast, picked_trees=[str(tree.pk)])) == {"picked_trees": [text]}
 
 
 @pytest.mark.parametrize("link", ["container", "crop", "grade"])
