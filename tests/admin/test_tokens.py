@@ -74,6 +74,16 @@ def test_staff_make_tokens_of_their_co_op(staff: Client, cast: Cast) -> None:
     assert SECRET.search(issue(staff, co_op=str(cast.co_op.pk), scopes=["harvest:read"]))
 
 
+def test_seeing_a_farm_or_co_op_is_not_enough_for_a_token_of_it(
+    owner: Client, staff: Client, cast: Cast
+) -> None:
+    values = {"name": "x", "scopes": ["harvest:read"]}
+    of_member = sent(staff, add_to(Token), farm=str(cast.ours.farm.pk), **values)
+    assert list(faults(of_member)) == ["farm"]
+    of_co_op = sent(owner, add_to(Token), co_op=str(cast.co_op.pk), **values)
+    assert list(faults(of_co_op)) == ["co_op"]
+
+
 def test_another_farms_token_is_not_revoked(owner: Client, cast: Cast) -> None:
     token = row_of(Token, cast.neighbour)
     owner.post(list_of(Token), {"action": "revoke", "_selected_action": [str(token.pk)]})

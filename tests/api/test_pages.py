@@ -116,6 +116,7 @@ class Remembered:
     [
         "page_size=0",  # too few
         "page_size=501",  # too many
+        "page_size=000000100500",  # too many, behind zeros
         "page_size=-1",
         "page_size=ten",
         "page_size=",
