@@ -3,6 +3,7 @@
 import datetime as dt
 import json
 import os
+import re
 import socket
 import time
 import urllib.request
@@ -65,7 +66,7 @@ def environment() -> dict[str, str]:
     return {
         **os.environ,
         "DATABASE_URL": f"postgresql://{login}@/{account['NAME']}?{place}",
-        "REDIS_URL": settings.REDIS_URL.replace("db=1", "db=2"),
+        "REDIS_URL": re.sub(r"(db=|/)\d+$", r"\g<1>2", settings.REDIS_URL),
         "ALLOWED_HOSTS": "127.0.0.1",
         "SECRET_KEY": settings.SECRET_KEY,
         "AS_OF": "2026-10-01",
