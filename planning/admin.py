@@ -40,6 +40,8 @@ class SeasonSummaryAdmin(ReadOnlyAdmin):
         "kg_per_tree",
         "t_per_ha",
         *DAYS,
+        "minutes",
+        "kg_per_picking_hour",
         "grades",
         "weeks",
         "spread",
@@ -49,6 +51,7 @@ class SeasonSummaryAdmin(ReadOnlyAdmin):
     )
     sections = {
         "Picking days": DAYS,
+        "Work": ("minutes", "kg_per_picking_hour"),
         "In detail": ("grades", "weeks", "spread", "reasons"),
         "How it was computed": ("method", "inputs"),
     }
@@ -60,6 +63,7 @@ class SeasonSummaryAdmin(ReadOnlyAdmin):
         column("member__code", "member"),
         column("block__code", "block"),
         column("cultivar__name", "cultivar"),
+        "basis",
         NET,
         ESTIMATED,
         "t_per_ha",
@@ -82,6 +86,7 @@ class SeasonSummaryAdmin(ReadOnlyAdmin):
         ("farm", LinkFilter),
         ("block", OfFarmFilter),
         ("co_op", LinkFilter),
+        "basis",
         "is_closed",
         "starts_on",
     )

@@ -13,7 +13,7 @@ from planning.services.season_summaries import (
     rebuild_co_op,
     rebuild_farm,
 )
-from records.models import Farm, Job
+from records.models import CoOp, Farm, Job
 from records.services import jobs
 
 FARM_CHANGED = "farm-changed"
@@ -36,7 +36,8 @@ def farm_changed(job: Job) -> None:
 
 @jobs.handler(CO_OP_CHANGED)
 def co_op_changed(job: Job) -> None:
-    rebuild_co_op(UUID(job.key), clock.today)
+    if CoOp.objects.filter(pk=job.key).exists():
+        rebuild_co_op(UUID(job.key), clock.today)
 
 
 @shared_task(name="planning.queue_hourly")

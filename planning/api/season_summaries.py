@@ -13,7 +13,9 @@ from orchard.rest.pagination import bad_parameter
 from orchard.rest.serializers import RecordSerializer
 from orchard.rest.viewsets import ReadOnlyViewSet
 from planning.models import SeasonSummary, SummaryLevel
+from planning.queries.work import PICKING, POLLINATION
 from planning.querysets import SeasonSummaryQuerySet
+from records.choices import Basis, TaskKind
 from records.models import Block, CoOp, Crop, Cultivar, Farm
 
 LABEL = re.compile(r"(\d{4})(/\d\d)?")
@@ -66,6 +68,23 @@ class TreeSpreadSerializer(serializers.Serializer):
     cv = Rounded(4)
 
 
+@extend_schema_field({"type": ["object", "null"], "additionalProperties": {"type": "integer"}})
+class Minutes(serializers.JSONField):
+    """Minutes of all people together, by kind of work."""
+
+
+@extend_schema_field({"type": ["integer", "null"]})
+class MinutesOf(serializers.Field):
+    """Minutes of one kind of work, or of all, in a column of its own."""
+
+    def __init__(self, *kinds: str, **kwargs: Any) -> None:
+        self.kinds = kinds
+        super().__init__(source="minutes", allow_null=True, read_only=True, **kwargs)
+
+    def to_representation(self, value: dict[str, int]) -> int:
+        return sum(value.get(kind, 0) for kind in self.kinds or value)
+
+
 @extend_schema_field({"type": "object", "additionalProperties": {"type": "string"}})
 class Reasons(serializers.JSONField):
     """Figure by figure, why it is null or what to be careful of."""
@@ -91,6 +110,12 @@ class SeasonSummarySerializer(RecordSerializer):
     area_m2 = Rounded(1)
     kg_per_tree = Rounded(3)
     t_per_ha = Rounded(3)
+    total_minutes = MinutesOf(help_text="Of all work, of all people together.")
+    picking_minutes = MinutesOf(PICKING)
+    pollination_minutes = MinutesOf(POLLINATION)
+    pruning_minutes = MinutesOf(TaskKind.PRUNING)
+    kg_per_picking_hour = Rounded(2)
+    minutes = Minutes(read_only=True)
     weeks = WeekKilosSerializer(many=True)
     spread = TreeSpreadSerializer(allow_null=True)
     reasons = Reasons()
@@ -133,7 +158,13 @@ class SeasonSummarySerializer(RecordSerializer):
             "p50_on",
             "p90_on",
             "last_on",
+            "total_minutes",
+            "picking_minutes",
+            "pollination_minutes",
+            "pruning_minutes",
+            "kg_per_picking_hour",
             "method",
+            "minutes",
             "grades",
             "weeks",
             "spread",
@@ -151,6 +182,7 @@ class SeasonSummaryFilter(django_filters.FilterSet):
     crop = VisibleFilter(Crop)
     level = django_filters.ChoiceFilter(choices=SummaryLevel.choices)
     season = django_filters.CharFilter(method="filter_season", label="2026 or 2026/27.")
+    basis = django_filters.ChoiceFilter(choices=Basis.choices)
     is_closed = FlagFilter()
 
     def filter_farm(self, rows: SeasonSummaryQuerySet, name: str, farm: Farm) -> Any:

@@ -85,6 +85,8 @@ class SeasonSummary(Record):
     p50_on = models.DateField(null=True)
     p90_on = models.DateField(null=True)
     last_on = models.DateField(null=True)
+    minutes = models.JSONField(null=True, help_text="Of all people together, by kind of work.")
+    kg_per_picking_hour = models.FloatField(null=True)
     weeks = models.JSONField()
     spread = models.JSONField(null=True)
     reasons = models.JSONField()

@@ -21,16 +21,19 @@ class Calendar:
     of_blocks: dict[UUID, Starts]
     _known: dict[tuple[UUID, dt.date], Season] = field(default_factory=dict)
 
-    def season_of(self, farm_id: UUID, block_id: UUID, day: dt.date) -> Season:
-        if (block_id, day) not in self._known:
-            self._known[block_id, day] = season_of(day, self._starts(farm_id, block_id))
-        return self._known[block_id, day]
+    def season_of(self, farm_id: UUID, block_id: UUID | None, day: dt.date) -> Season:
+        """On a block; on the farm as a whole where no block is named."""
+        key = (block_id or farm_id, day)
+        if key not in self._known:
+            self._known[key] = season_of(day, self._starts(farm_id, block_id))
+        return self._known[key]
 
-    def season_span(self, farm_id: UUID, block_id: UUID, year: int) -> Season:
+    def season_span(self, farm_id: UUID, block_id: UUID | None, year: int) -> Season:
         return season_span(year, self._starts(farm_id, block_id))
 
-    def _starts(self, farm_id: UUID, block_id: UUID) -> Starts:
-        return self.of_blocks.get(block_id) or self.of_farms[farm_id]
+    def _starts(self, farm_id: UUID, block_id: UUID | None) -> Starts:
+        own = self.of_blocks.get(block_id) if block_id else None
+        return own or self.of_farms[farm_id]
 
 
 def calendar(farms: Iterable[Farm]) -> Calendar:

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 from uuid import UUID
 
@@ -13,7 +13,8 @@ from planning.compute.season_summary import DayTotal, TreeTotal, estimated_g
 from planning.compute.seasons import Season
 from planning.queries.calendars import Calendar
 from planning.queries.grades import GradeName, Naming
-from records.models import HarvestWeight, HarvestWeightTree, Membership
+from planning.queries.memberships import OpenBooks, in_membership
+from records.models import HarvestWeight, HarvestWeightTree
 
 
 @dataclass(slots=True, kw_only=True)
@@ -32,6 +33,7 @@ class Picking:
     days: list[DayTotal] = field(default_factory=list)
     trees: list[TreeTotal] = field(default_factory=list)
     counts: Counter[str] = field(default_factory=Counter)
+    minutes: int = 0
     unmapped_grades: set[str] = field(default_factory=set)
 
 
@@ -39,25 +41,21 @@ def kept_weights(
     farm_ids: Collection[UUID], co_op_id: UUID | None = None
 ) -> QuerySet[HarvestWeight]:
     """Weighings that count; for a co-op, those of its members' days of membership."""
-    weights: QuerySet[HarvestWeight] = HarvestWeight.objects.kept().filter(farm_id__in=farm_ids)
-    if co_op_id is None:
-        return weights
-    then = Membership.objects.filter(
-        Q(ends_on__isnull=True) | Q(ends_on__gte=OuterRef("picked_on")),
-        co_op_id=co_op_id,
-        farm_id=OuterRef("farm_id"),
-        starts_on__lte=OuterRef("picked_on"),
-    )
-    return weights.filter(Exists(then))
+    weights = HarvestWeight.objects.kept().filter(farm_id__in=farm_ids)
+    return in_membership(weights, co_op_id, "picked_on")
 
 
-def pickings(weights: QuerySet[HarvestWeight], seasons: Calendar, naming: Naming) -> list[Picking]:
-    """Everything picked, in two queries."""
+def pickings(
+    weights: QuerySet[HarvestWeight], seasons: Calendar, naming: Naming, books: OpenBooks
+) -> list[Picking]:
+    """Everything picked, in two queries; minutes only where `books` are open."""
     found = _Found(seasons)
     placed = [(found.picking(row), row) for row in _day_rows(weights)]
     means = _MeanFruit(placed)
     for picking, row in placed:
         _add_day(picking, row, naming(row.grade_id, row.picked_on), means.of(picking))
+        if books.on(row.farm_id, row.picked_on):
+            _add_minutes(picking, row)
     for row in _tree_rows(weights):
         picking = found.picking(row)
         picking.trees.append(TreeTotal(tree=str(row.tree_id), net_g=row.measured_g))
@@ -134,6 +132,7 @@ def _day_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
     by_container = unweighed & Q(estimated_from_containers_g__isnull=False)
     by_fruit = unweighed & Q(estimated_from_containers_g__isnull=True, fruit_count__isnull=False)
     both = weighed & Q(fruit_count__isnull=False)
+    timed = weighed & Q(minutes__gt=0)
     totals = {
         "measured_g": Coalesce(Sum("net_g"), 0),
         "containers_g": Coalesce(Sum("estimated_from_containers_g", filter=by_container), 0),
@@ -141,6 +140,9 @@ def _day_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
         "fruit_to_estimate": Coalesce(Sum("fruit_count", filter=by_fruit), 0),
         "measured_g_with_fruit": Coalesce(Sum("net_g", filter=both), 0),
         "fruit_with_scale": Coalesce(Sum("fruit_count", filter=both), 0),
+        "minutes_worked": Coalesce(Sum("minutes"), 0),
+        "measured_g_with_minutes": Coalesce(Sum("net_g", filter=timed), 0),
+        "minutes_with_scale": Coalesce(Sum("minutes", filter=timed), 0),
         "weighings": Count("pk"),
         "weighed": Count("pk", filter=weighed),
         "by_container": Count("pk", filter=by_container),
@@ -176,7 +178,7 @@ def _add_day(picking: Picking, row: Any, grade: GradeName, mean_fruit_g: float |
     )
     picking.days.append(
         DayTotal(
-            picked_on=row.picked_on,
+            day=row.picked_on,
             grade=grade.code,
             marketable=grade.marketable,
             net_g=row.measured_g,
@@ -193,3 +195,13 @@ def _add_day(picking: Picking, row: Any, grade: GradeName, mean_fruit_g: float |
     )
     if not grade.is_mapped and grade.code:
         picking.unmapped_grades.add(grade.code)
+
+
+def _add_minutes(picking: Picking, row: Any) -> None:
+    """Of the day just added; where books are closed, neither minutes nor what rests on them."""
+    picking.minutes += row.minutes_worked
+    picking.days[-1] = replace(
+        picking.days[-1],
+        net_g_with_minutes=row.measured_g_with_minutes,
+        minutes_with_weight=row.minutes_with_scale,
+    )

@@ -4,8 +4,9 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from planning.compute.season_summary import Group, roll_up
+from planning.compute.season_summary import Basis, Group, roll_up
 from planning.compute.seasons import Season
+from planning.queries.intakes import Received
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +30,23 @@ def join(portions: Sequence[Portion], *, kind: str) -> Portion:
         season=_span([portion.season for portion in portions]),
         counts=counts,
         unmapped_grades=frozenset().union(*(portion.unmapped_grades for portion in portions)),
+    )
+
+
+def nothing(group: Group, season: Season) -> Portion:
+    """A group that nothing went into."""
+    return Portion(group=group, season=season, counts=Counter(), unmapped_grades=frozenset())
+
+
+def by_intakes(ground: Portion, basis: Basis, fruit: Sequence[Received]) -> Portion:
+    """The same trees and work with the kilos of a packing shed in place of the weighings'."""
+    days = [day for received in fruit for day in received.days[basis]]
+    strange = [received.unmapped_grades for received in fruit]
+    return replace(
+        ground,
+        group=replace(ground.group, basis=basis, days=days, trees=[]),
+        counts=sum((received.counts for received in fruit), Counter()),
+        unmapped_grades=frozenset().union(*strange) if basis is Basis.PACKED else frozenset(),
     )
 
 

@@ -2,20 +2,22 @@
 
 import datetime as dt
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 from uuid import UUID
 
 from django.db import transaction
 
+from planning.compute.season_summary import Basis
 from planning.compute.seasons import Season
 from planning.models import SeasonSummary, SummaryLevel
 from planning.models.season_summaries import SUMMARY_KEY
-from planning.queries.block_seasons import BlockSeason, block_seasons
+from planning.queries.block_seasons import BlockSeason
+from planning.queries.farm_seasons import FarmSeason, farm_seasons
 from planning.queries.portions import Portion, join
 from planning.services.derived import Written, lock, store
 from planning.services.summary_rows import summary_row
-from records.models import Farm, Membership
+from records.models import CoOp, Farm, Membership
 
 
 @transaction.atomic
@@ -23,8 +25,8 @@ def rebuild_farm(farm_id: UUID, today: dt.date) -> Written:
     """Bring a farm's own summaries up to date; `today` is its local date."""
     lock(f"season summaries of farm {farm_id}")
     farms = list(Farm.objects.filter(pk=farm_id))
-    found = block_seasons(farms, today_in=lambda _: today)
-    rows = [row for blocks in _by_year(found).values() for row in _farm_rows(farm_id, blocks)]
+    found = farm_seasons(farms, today_in=lambda _: today)
+    rows = [row for season in found for row in _farm_rows(season)]
     return store(SeasonSummary.objects.filter(farm_id=farm_id), rows, key=SUMMARY_KEY)
 
 
@@ -32,13 +34,14 @@ def rebuild_farm(farm_id: UUID, today: dt.date) -> Written:
 def rebuild_co_op(co_op_id: UUID, today_in: Callable[[str], dt.date]) -> Written:
     """Bring a co-op's summaries up to date; `today_in` tells the local date of a time zone."""
     lock(f"season summaries of co-op {co_op_id}")
+    co_op: CoOp = CoOp.objects.get(pk=co_op_id)
     memberships = list(Membership.objects.filter(co_op_id=co_op_id))
     farms = list(Farm.objects.filter(pk__in={member.farm_id for member in memberships}))
-    found = block_seasons(farms, today_in=today_in, co_op_id=co_op_id)
+    found = farm_seasons(farms, today_in=today_in, co_op_id=co_op_id)
     rows = [
         row
-        for blocks in _by_year(found).values()
-        for row in _co_op_rows(co_op_id, blocks, memberships)
+        for seasons in _by_year(season for season in found if season.has_fruit).values()
+        for row in _co_op_rows(co_op, seasons, memberships)
     ]
     return store(SeasonSummary.objects.filter(co_op_id=co_op_id), rows, key=SUMMARY_KEY)
 
@@ -63,36 +66,31 @@ def co_ops_of(farm_id: UUID) -> set[UUID]:
     return {*joined, *summed}
 
 
-def _by_year(found: Sequence[BlockSeason]) -> dict[int, list[BlockSeason]]:
-    by_year: dict[int, list[BlockSeason]] = defaultdict(list)
-    for block in found:
-        by_year[block.season.year].append(block)
+def _by_year(found: Iterable[FarmSeason]) -> dict[int, list[FarmSeason]]:
+    by_year: dict[int, list[FarmSeason]] = defaultdict(list)
+    for season in found:
+        by_year[season.season.year].append(season)
     return by_year
-
-
-def _by_cultivar(blocks: Sequence[BlockSeason]) -> dict[UUID | None, list[Portion]]:
-    by_cultivar: dict[UUID | None, list[Portion]] = defaultdict(list)
-    for block in blocks:
-        for cultivar_id in block.cultivars:
-            by_cultivar[cultivar_id].append(block.of_cultivar(cultivar_id))
-    return by_cultivar
 
 
 # A farm's rows of one season ---------------------------------------------------------------------
 
 
-def _farm_rows(farm_id: UUID, blocks: Sequence[BlockSeason]) -> Iterator[SeasonSummary]:
-    whole = join([block.whole() for block in blocks], kind="farm")
-    yield summary_row(SummaryLevel.FARM, whole, inputs={"blocks": len(blocks)}, farm_id=farm_id)
-    for cultivar_id, portions in _by_cultivar(blocks).items():
-        yield summary_row(
-            SummaryLevel.CULTIVAR,
-            join(portions, kind="cultivar"),
-            inputs={"blocks": len(portions)},
-            farm_id=farm_id,
-            cultivar_id=cultivar_id,
-        )
-    for block in blocks:
+def _farm_rows(season: FarmSeason) -> Iterator[SeasonSummary]:
+    """By each basis that the farm knows, each apart from the others."""
+    farm_id = season.farm_id
+    for basis in season.bases:
+        whole, blocks = season.whole(basis, kind="farm"), {"blocks": len(season.blocks)}
+        yield summary_row(SummaryLevel.FARM, whole, inputs=blocks, farm_id=farm_id)
+        for cultivar_id, portions in season.by_cultivar(basis, kind="cultivar").items():
+            yield summary_row(
+                SummaryLevel.CULTIVAR,
+                join(portions, kind="cultivar"),
+                inputs={"blocks": len(portions)} if basis is Basis.PICKED else {},
+                farm_id=farm_id,
+                cultivar_id=cultivar_id,
+            )
+    for block in season.blocks:
         yield from _block_rows(block)
 
 
@@ -103,6 +101,9 @@ def _block_rows(block: BlockSeason) -> Iterator[SeasonSummary]:
         "block_id": block.block_id,
     }
     yield summary_row(SummaryLevel.BLOCK, block.whole(), **about)
+    for basis in (Basis.RECEIVED, Basis.PACKED):
+        if any(fruit.days[basis] for fruit in block.received):
+            yield summary_row(SummaryLevel.BLOCK, block.by_intakes(basis), **about)
     for crop_id in block.crops:
         yield summary_row(SummaryLevel.CROP, block.of_crop(crop_id), crop_id=crop_id, **about)
 
@@ -110,43 +111,67 @@ def _block_rows(block: BlockSeason) -> Iterator[SeasonSummary]:
 # A co-op's rows of one season --------------------------------------------------------------------
 
 
+# What stands in for a basis that a member lacks, nearest first.
+STAND_INS = {
+    Basis.PICKED: (Basis.PICKED, Basis.RECEIVED),
+    Basis.RECEIVED: (Basis.RECEIVED, Basis.PICKED),
+    Basis.PACKED: (Basis.PACKED, Basis.RECEIVED, Basis.PICKED),
+}
+NAMES = {Basis.PICKED: "farm weighings", Basis.RECEIVED: "intakes", Basis.PACKED: "sorted intakes"}
+
+
 def _co_op_rows(
-    co_op_id: UUID, blocks: Sequence[BlockSeason], memberships: Sequence[Membership]
+    co_op: CoOp, seasons: Sequence[FarmSeason], memberships: Sequence[Membership]
 ) -> Iterator[SeasonSummary]:
-    members: list[Portion] = []
-    by_cultivar: dict[UUID | None, list[Portion]] = defaultdict(list)
-    for farm_id, own in _by_farm(blocks).items():
-        whole = join([block.whole() for block in own], kind="member")
+    """One row a member, by the co-op's basis or what stands in for it; a total by each basis."""
+    chosen = Basis(co_op.basis)
+    members: dict[Basis, list[Portion]] = defaultdict(list)
+    by_cultivar: dict[tuple[Basis, UUID | None], list[Portion]] = defaultdict(list)
+    for season in seasons:
+        basis = next(basis for basis in STAND_INS[chosen] if basis in season.bases)
+        whole = season.whole(basis, kind="member")
         about: dict[str, Any] = {
-            "reasons": _membership_reason(farm_id, whole.season, memberships),
-            "co_op_id": co_op_id,
-            "member_id": farm_id,
+            "reasons": {
+                **_membership_reason(season.farm_id, whole.season, memberships),
+                **_stand_in_reason(basis, chosen),
+            },
+            "co_op_id": co_op.pk,
+            "member_id": season.farm_id,
         }
-        members.append(whole)
-        yield summary_row(SummaryLevel.MEMBER, whole, inputs={"blocks": len(own)}, **about)
-        for cultivar_id, portions in _by_cultivar(own).items():
+        members[basis].append(whole)
+        blocks = {"blocks": len(season.blocks)}
+        yield summary_row(SummaryLevel.MEMBER, whole, inputs=blocks, **about)
+        for cultivar_id, portions in season.by_cultivar(basis, kind="member").items():
             portion = join(portions, kind="member")
-            by_cultivar[cultivar_id].append(portion)
+            by_cultivar[basis, cultivar_id].append(portion)
             yield summary_row(
                 SummaryLevel.MEMBER_CULTIVAR,
                 portion,
-                inputs={"blocks": len(portions)},
+                inputs={"blocks": len(portions)} if basis is Basis.PICKED else {},
                 cultivar_id=cultivar_id,
                 **about,
             )
-    yield _joint_row(SummaryLevel.CO_OP, members, kind="co-op", co_op_id=co_op_id)
-    for cultivar_id, portions in by_cultivar.items():
+    for basis, portions in members.items():
+        reasons = _part_reason(basis, portions, len(seasons))
+        yield _joint_row(SummaryLevel.CO_OP, portions, reasons, kind="co-op", co_op_id=co_op.pk)
+    for (_, cultivar_id), portions in by_cultivar.items():
         yield _joint_row(
             SummaryLevel.CO_OP_CULTIVAR,
             portions,
+            {},
             kind="cultivar",
-            co_op_id=co_op_id,
+            co_op_id=co_op.pk,
             cultivar_id=cultivar_id,
         )
 
 
 def _joint_row(
-    level: SummaryLevel, members: Sequence[Portion], *, kind: str, **links: Any
+    level: SummaryLevel,
+    members: Sequence[Portion],
+    reasons: Mapping[str, str],
+    *,
+    kind: str,
+    **links: Any,
 ) -> SeasonSummary:
     """Several members' fruit as one row, with the seasons that it joins."""
     seasons = Counter(member.season.label for member in members)
@@ -154,16 +179,23 @@ def _joint_row(
         level,
         join(members, kind=kind),
         inputs={"members": len(members), "seasons": dict(sorted(seasons.items()))},
-        reasons=_seasons_reason(seasons, members[0].season.year),
+        reasons={**_seasons_reason(seasons, members[0].season.year), **reasons},
         **links,
     )
 
 
-def _by_farm(blocks: Sequence[BlockSeason]) -> dict[UUID, list[BlockSeason]]:
-    by_farm: dict[UUID, list[BlockSeason]] = defaultdict(list)
-    for block in blocks:
-        by_farm[block.farm_id].append(block)
-    return by_farm
+def _stand_in_reason(basis: Basis, chosen: Basis) -> dict[str, str]:
+    if basis is chosen:
+        return {}
+    text = f"the farm has no {NAMES[chosen]} this season, so {NAMES[basis]} are used instead"
+    return {"basis": f"basis: {text}"}
+
+
+def _part_reason(basis: Basis, members: Sequence[Portion], of: int) -> dict[str, str]:
+    if len(members) == of:
+        return {}
+    text = f"{len(members)} of {of} members, by {NAMES[basis]}; the others stand in a row apart"
+    return {"basis": f"basis: {text}, since kilos of different bases are never added"}
 
 
 def _seasons_reason(seasons: Mapping[str, int], year: int) -> dict[str, str]:
@@ -180,7 +212,7 @@ def _membership_reason(
     own = [member for member in memberships if member.farm_id == farm_id]
     if any(_covers(member, season) for member in own):
         return {}
-    return {"net_g": "net kilos: only weighings of the days of membership count"}
+    return {"net_g": "net kilos: only fruit of the days of membership counts"}
 
 
 def _covers(member: Membership, season: Season) -> bool:

@@ -4,16 +4,30 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
-from planning.compute.season_summary import SeasonFigures, season_figures
+from planning.compute.season_summary import Basis, SeasonFigures, season_figures
 from planning.models import SeasonSummary, SummaryLevel
 from planning.queries.portions import Portion
 
-METHOD = (
-    "Kilos of the farm's own weighings. A crop belongs to the season in which its bloom began."
-    " Yields are kilos from the scale over the trees that bore on the first picking day, and"
+YIELDS = (
+    "Yields are kilos from the scale over the trees that bore on the first picking day, and"
     " over the area."
 )
-COUNTED = ("weighings", "weighed", "estimated", "of_one_tree")
+BY_DAY = "Fruit belongs to the season, the week and the dates of the day on which it came in."
+METHODS = {
+    Basis.PICKED: (
+        "Kilos of the farm's own weighings. A crop belongs to the season in which its bloom"
+        f" began. {YIELDS}"
+    ),
+    Basis.RECEIVED: f"Net kilos that packing sheds received. {BY_DAY} {YIELDS}",
+    Basis.PACKED: (
+        f"Kilos of intakes that have been sorted, by grade; rejects are culls. {BY_DAY} {YIELDS}"
+    ),
+}
+COUNTED = {
+    Basis.PICKED: ("weighings", "weighed", "estimated", "of_one_tree"),
+    Basis.RECEIVED: ("intakes", "sorted"),
+    Basis.PACKED: ("intakes", "sorted"),
+}
 PLAIN_FIGURES = (
     "net_g",
     "estimated_g",
@@ -30,6 +44,8 @@ PLAIN_FIGURES = (
     "p50_on",
     "p90_on",
     "last_on",
+    "minutes",
+    "kg_per_picking_hour",
 )
 
 
@@ -51,9 +67,14 @@ def summary_row(
         ends_on=season.ends_on,
         is_closed=portion.group.is_closed,
         basis=figures.basis,
-        reasons={**figures.reasons, **_grade_reason(portion), **(reasons or {})},
-        inputs={**{name: portion.counts[name] for name in COUNTED}, **inputs},
-        method=METHOD,
+        reasons={
+            **figures.reasons,
+            **_grade_reason(portion),
+            **_unsorted_reason(portion),
+            **(reasons or {}),
+        },
+        inputs={**{name: portion.counts[name] for name in COUNTED[figures.basis]}, **inputs},
+        method=METHODS[figures.basis],
         **{name: getattr(figures, name) for name in PLAIN_FIGURES},
         **_lists(figures),
         **links,
@@ -70,6 +91,14 @@ def _lists(figures: SeasonFigures) -> dict[str, Any]:
         ],
         "spread": asdict(figures.spread) if figures.spread else None,
     }
+
+
+def _unsorted_reason(portion: Portion) -> dict[str, str]:
+    """A caution where a part of what was received has not been sorted yet."""
+    intakes, done = portion.counts["intakes"], portion.counts["sorted"]
+    if portion.group.basis is not Basis.PACKED or done == intakes:
+        return {}
+    return {"net_g": f"net kilos: only the {done} of {intakes} intakes that have been sorted"}
 
 
 def _grade_reason(portion: Portion) -> dict[str, str]:

@@ -31,7 +31,7 @@ def day_total(picked_on: date = MONDAY, **changes: Any) -> DayTotal:
         "net_g_with_count": 0,
         "count_with_weight": 0,
     }
-    return DayTotal(picked_on=picked_on, **(values | changes))
+    return DayTotal(day=picked_on, **(values | changes))
 
 
 def group(*days: DayTotal, **changes: Any) -> Group:
@@ -420,3 +420,37 @@ def test_an_estimate_from_an_impossible_number_is_refused(name: str, wrong: floa
     )
     with pytest.raises(SummaryError, match="from nought up"):
         estimated_g(**(values | {name: wrong}))
+
+
+# Work --------------------------------------------------------------------------------------------
+
+
+def test_kilos_per_hour_are_those_of_timed_weighings_alone() -> None:
+    timed = day_total(net_g=40_000, net_g_with_minutes=30_000, minutes_with_weight=45)
+    assert season_figures(group(timed)).kg_per_picking_hour == 40.0  # 30 kg in 3/4 hour
+
+
+def test_minutes_add_up_by_kind_where_every_part_knows_them() -> None:
+    parts = [group(minutes={"pruning": 30, "picking": 5}), group(minutes={"pruning": 10})]
+    assert roll_up(parts, kind="farm").minutes == {"pruning": 40, "picking": 5}
+    unknown = roll_up([*parts, group(minutes=None)], kind="farm")
+    assert unknown.minutes is None
+    told = season_figures(unknown).reasons["minutes"]
+    assert told == "minutes: the work is not known for 1 of 3 blocks"
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        {"net_g": 10, "net_g_with_minutes": 11},  # timed kilos are a part of all
+        {"minutes_with_weight": -1},
+    ],
+)
+def test_work_that_cannot_be_is_refused(values: dict[str, int]) -> None:
+    with pytest.raises(SummaryError):
+        day_total(**values)
+
+
+def test_no_work_takes_less_than_no_time() -> None:
+    with pytest.raises(SummaryError, match="less than no time"):
+        group(minutes={"pruning": -1})

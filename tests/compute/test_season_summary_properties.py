@@ -31,7 +31,7 @@ def day_totals(draw: st.DrawFn) -> DayTotal:
     grade = draw(st.sampled_from(list(GRADES)))
     with_count_g, with_weight = draw(grams), draw(st.integers(0, 500))
     return DayTotal(
-        picked_on=draw(picking_days),
+        day=draw(picking_days),
         grade=grade,
         marketable=GRADES[grade],
         net_g=with_count_g + draw(grams),

@@ -10,11 +10,15 @@ from planning.services.season_summaries import rebuild_co_op, rebuild_farm
 from records.models import (
     Block,
     CoOp,
+    CoOpGrade,
     Cultivar,
     Farm,
+    Grade,
     HarvestWeight,
     HarvestWeightTree,
+    Intake,
     Membership,
+    SortedWeight,
     Tree,
 )
 
@@ -39,8 +43,8 @@ def join_co_op(farm: Farm, co_op: CoOp, starts_on: str = "2000-01-01", **extra: 
     return Membership.objects.create(farm=farm, co_op=co_op, starts_on=starts_on, **extra)
 
 
-def make_co_op() -> CoOp:
-    return CoOp.objects.create(code="COOP", name="The co-op")
+def make_co_op(**extra: Any) -> CoOp:
+    return CoOp.objects.create(**{"code": "COOP", "name": "The co-op", **extra})
 
 
 def weigh(
@@ -67,6 +71,24 @@ def weigh(
     for tree in trees:
         HarvestWeightTree.objects.create(farm_id=block.farm_id, weight=weight, tree=tree)
     return weight
+
+
+def receive(
+    farm: Farm,
+    received_on: str,
+    kg: float,
+    *,
+    sorted_kg: dict[Any, float] | None = None,
+    **extra: Any,
+) -> Intake:
+    """An intake; `sorted_kg` by grade, grade of the co-op, or reason of the rejects."""
+    weight: dict[str, Any] = {"weight": Decimal(str(kg)), "unit": "kg", "net_g": round(kg * 1000)}
+    intake = Intake.objects.create(farm=farm, received_on=received_on, **weight, **extra)
+    for what, part in (sorted_kg or {}).items():
+        name = {Grade: "grade", CoOpGrade: "co_op_grade"}.get(type(what), "reject_reason")
+        weight = {"weight": Decimal(str(part)), "unit": "kg", "net_g": round(part * 1000)}
+        SortedWeight.objects.create(farm=farm, intake=intake, **{name: what}, **weight)
+    return intake
 
 
 def summaries(farm: Farm, level: SummaryLevel, **keys: Any) -> list[SeasonSummary]:

@@ -1,4 +1,8 @@
-"""A season in figures: the harvest of one block, crop, cultivar, farm or co-op.
+"""A season in figures: the harvest of one block, crop, cultivar, farm or co-op, and its work.
+
+Kilos have a basis: `picked` (farm weighings, by the day of picking), `received` (net at intake)
+or `packed` (by grade after sorting, rejects being culls), the last two by the day of receipt.
+Kilos of different bases are never added together: the same fruit may be in each.
 
 Grams are whole numbers and are added as such, so the order of the weighings never matters.
 
@@ -14,6 +18,9 @@ was picked, weighed or not.
   total
 * the weekly curve counts Monday weeks (ISO 8601), so that the curves of farms whose seasons
   start in different months add up week by week; weeks without picking are in it, at nought
+* kg per hour of picking = kilos / hours, over the weighings that have both a weight and minutes;
+  those without either are in neither
+* minutes are of all people together, by kind of work; picking and pollination are such kinds
 * spread between trees, over weighings of exactly one tree: mean, sample standard deviation
   (n - 1) and coefficient of variation = standard deviation / mean. A tree without a weighing
   is in no denominator.

@@ -20,7 +20,7 @@ from planning.compute.season_summary.values import (
 def season_figures(group: Group) -> SeasonFigures:
     """The figures of one group."""
     days, net_g, by_day = group.days, group.net_g, _grams_by_day(group.days)
-    picked_on = sorted({day.picked_on for day in days if day.is_picking})
+    days_with_fruit = sorted({day.day for day in days if day.has_fruit})
     return SeasonFigures(
         basis=group.basis,
         to_date=not group.is_closed,
@@ -35,13 +35,15 @@ def season_figures(group: Group) -> SeasonFigures:
         area_m2=group.area_m2,
         kg_per_tree=_kg_per_tree(net_g, group.bearing_trees),
         t_per_ha=_t_per_ha(net_g, group.area_m2),
-        first_on=picked_on[0] if picked_on else None,
+        first_on=days_with_fruit[0] if days_with_fruit else None,
         p10_on=_percentile_on(by_day, 10),
         p50_on=_percentile_on(by_day, 50),
         p90_on=_percentile_on(by_day, 90),
-        last_on=picked_on[-1] if picked_on else None,
-        weeks=_weeks(days, picked_on),
+        last_on=days_with_fruit[-1] if days_with_fruit else None,
+        weeks=_weeks(days, days_with_fruit),
         spread=_spread(group.trees),
+        minutes=dict(sorted(group.minutes.items())) if group.minutes else None,
+        kg_per_picking_hour=group.kg_per_picking_hour,
         reasons=reasons_of(group),
     )
 
@@ -57,7 +59,7 @@ def _share(part_g: int, whole_g: int) -> float | None:
 def _grams_by_day(days: Iterable[DayTotal]) -> list[tuple[date, int]]:
     grams: Counter[date] = Counter()
     for day in days:
-        grams[day.picked_on] += day.net_g
+        grams[day.day] += day.net_g
     return sorted(grams.items())
 
 
@@ -108,16 +110,16 @@ def _monday(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-def _weeks(days: Iterable[DayTotal], picked_on: Sequence[date]) -> tuple[WeekKilos, ...]:
-    """Every week from the first picking day to the last."""
-    if not picked_on:
+def _weeks(days: Iterable[DayTotal], with_fruit: Sequence[date]) -> tuple[WeekKilos, ...]:
+    """Every week from the first day with fruit to the last."""
+    if not with_fruit:
         return ()
     net_g: Counter[date] = Counter()
     estimate_g: Counter[date] = Counter()
     for day in days:
-        net_g[_monday(day.picked_on)] += day.net_g
-        estimate_g[_monday(day.picked_on)] += day.estimated_g
-    first, last = _monday(picked_on[0]), _monday(picked_on[-1])
+        net_g[_monday(day.day)] += day.net_g
+        estimate_g[_monday(day.day)] += day.estimated_g
+    first, last = _monday(with_fruit[0]), _monday(with_fruit[-1])
     weeks = []
     running_g = 0
     for monday in (first + timedelta(days=n) for n in range(0, (last - first).days + 1, 7)):

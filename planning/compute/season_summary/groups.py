@@ -1,16 +1,24 @@
 """Several groups as one: blocks as a farm, farms as a co-op."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from math import fsum
 
 from planning.compute.season_summary.values import Group, SummaryError
 
+# What every part has to know for the whole to know it.
+NOUNS = {
+    "bearing_trees": "the number of bearing trees",
+    "area_m2": "the area",
+    "minutes": "the work",
+}
+
 
 def roll_up(parts: Sequence[Group], *, kind: str) -> Group:
     """One group of `kind` out of parts that share no ground: blocks of a farm, farms of a co-op.
 
-    Bearing trees and area are known only where every part knows its own. The season is closed
-    when it is closed for every part.
+    Bearing trees, area and minutes are known only where every part knows its own. The season is
+    closed when it is closed for every part.
     """
     if not parts:
         raise SummaryError("there is nothing to roll up")
@@ -20,6 +28,8 @@ def roll_up(parts: Sequence[Group], *, kind: str) -> Group:
         raise SummaryError("groups of different kinds may share ground and cannot be rolled up")
     areas = [part.area_m2 for part in parts if part.area_m2 is not None]
     bearing = [part.bearing_trees for part in parts if part.bearing_trees is not None]
+    worked = [part.minutes for part in parts if part.minutes is not None]
+    known = {"bearing_trees": len(bearing), "area_m2": len(areas), "minutes": len(worked)}
     return Group(
         kind=kind,
         basis=parts[0].basis,
@@ -28,15 +38,39 @@ def roll_up(parts: Sequence[Group], *, kind: str) -> Group:
         bearing_trees=sum(bearing) if len(bearing) == len(parts) else None,
         area_m2=fsum(areas) if len(areas) == len(parts) else None,
         is_closed=all(part.is_closed for part in parts),
-        reasons=_gaps(parts, known={"bearing_trees": len(bearing), "area_m2": len(areas)}),
+        minutes=_added(worked) if len(worked) == len(parts) else None,
+        reasons={**_gaps(parts, known), **_untimed(parts)},
     )
 
 
-def _gaps(parts: Sequence[Group], *, known: Mapping[str, int]) -> dict[str, str]:
-    """How many of the parts lack a value that all of them must have."""
-    nouns = {"bearing_trees": "the number of bearing trees", "area_m2": "the area"}
+def _added(work: Sequence[Mapping[str, int]]) -> dict[str, int]:
+    minutes: Counter[str] = Counter()
+    for by_kind in work:
+        minutes.update(by_kind)
+    return dict(minutes)
+
+
+def _gaps(parts: Sequence[Group], known: Mapping[str, int]) -> dict[str, str]:
+    """How many of the parts lack a value that all must have, or why they all do."""
     return {
-        name: f"{nouns[name]} is not known for {len(parts) - n} of {len(parts)} {parts[0].kind}s"
+        name: _one_reason(parts, name)
+        or f"{NOUNS[name]} is not known for {len(parts) - n} of {len(parts)} {parts[0].kind}s"
         for name, n in known.items()
         if n < len(parts)
     }
+
+
+def _one_reason(parts: Sequence[Group], name: str) -> str | None:
+    reasons = {part.reasons.get(name) for part in parts}
+    return reasons.pop() if len(reasons) == 1 else None
+
+
+def _untimed(parts: Sequence[Group]) -> dict[str, str]:
+    """Why none of the parts may tell its kilos an hour; else how many of them do not."""
+    name = "kg_per_picking_hour"
+    told = [part for part in parts if name not in part.reasons]
+    if not told and (reason := _one_reason(parts, name)):
+        return {name: reason}
+    if len(told) == len(parts) or all(part.kg_per_picking_hour is None for part in told):
+        return {}
+    return {name: f"known for {len(told)} of {len(parts)} {parts[0].kind}s, and theirs alone"}

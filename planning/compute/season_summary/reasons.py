@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from planning.compute.season_summary.values import DayTotal, Group, TreeTotal
+from planning.compute.season_summary.values import Basis, DayTotal, Group, TreeTotal
 
 _TITLES = {
     "estimated_g": "estimated kilos",
@@ -14,39 +14,74 @@ _TITLES = {
     "area_m2": "area",
     "kg_per_tree": "kg per tree",
     "t_per_ha": "t/ha",
-    "first_on": "first picking date",
-    "p10_on": "10 % picking date",
-    "p50_on": "50 % picking date",
-    "p90_on": "90 % picking date",
-    "last_on": "last picking date",
+    "first_on": "first {day}",
+    "p10_on": "10 % {day}",
+    "p50_on": "50 % {day}",
+    "p90_on": "90 % {day}",
+    "last_on": "last {day}",
     "spread": "spread between trees",
+    "minutes": "minutes",
+    "kg_per_picking_hour": "kg per hour of picking",
 }
+_DAYS = {
+    Basis.PICKED: "picking date",
+    Basis.RECEIVED: "intake date",
+    Basis.PACKED: "intake date",
+}
+_NO_FRUIT = {
+    Basis.PICKED: "nothing has been picked",
+    Basis.RECEIVED: "nothing has been received",
+    Basis.PACKED: "nothing has been sorted",
+}
+_NO_WEIGHT = {**_NO_FRUIT, Basis.PICKED: "nothing has been weighed"}
+_NO_GRADE = {
+    Basis.PICKED: "nothing weighed is graded",
+    Basis.RECEIVED: "fruit is graded after it is received",
+    Basis.PACKED: "nothing sorted is graded",
+}
+NOT_OF_INTAKES = "farm weighings alone tell, and this row is of intakes"
 
 
 def reasons_of(group: Group) -> dict[str, str]:
     """A sentence for each figure that is None, and a caution where kilos are estimated."""
     area, trees = _why_no_area(group), _why_no_trees(group)
-    unpicked = _unless(any(day.is_picking for day in group.days), "nothing has been picked")
-    unweighed = _unless(group.net_g, "nothing has been weighed")
-    counted = any(day.fruit_count for day in group.days)
+    no_fruit = _unless(any(day.has_fruit for day in group.days), _NO_FRUIT[group.basis])
+    no_weight = _unless(group.net_g, _NO_WEIGHT[group.basis])
     why = {
-        "marketable_share": unweighed or _unless(group.graded_g, "nothing weighed is graded"),
-        "ungraded_share": unweighed,
-        "fruit_count": _unless(counted, "no fruit has been counted"),
-        "mean_fruit_g": _unless(group.mean_fruit_g, "no weighing has both a weight and a count"),
+        "marketable_share": no_weight or _unless(group.graded_g, _NO_GRADE[group.basis]),
+        "ungraded_share": no_weight,
         "bearing_trees": trees if group.bearing_trees is None else None,
         "area_m2": area,
-        "kg_per_tree": trees or unweighed,
-        "t_per_ha": area or unweighed,
-        "first_on": unpicked,
-        "p10_on": unweighed,
-        "p50_on": unweighed,
-        "p90_on": unweighed,
-        "last_on": unpicked,
-        "spread": _why_no_spread(group.trees),
+        "kg_per_tree": trees or no_weight,
+        "t_per_ha": area or no_weight,
+        "first_on": no_fruit,
+        "p10_on": no_weight,
+        "p50_on": no_weight,
+        "p90_on": no_weight,
+        "last_on": no_fruit,
         "estimated_g": _why_apart(group.days),
+        "minutes": _why_no_minutes(group),
+        **_of_weighings(group),
     }
-    return {name: f"{_TITLES[name]}: {reason}" for name, reason in why.items() if reason}
+    return {
+        name: f"{_TITLES[name].format(day=_DAYS[group.basis])}: {reason}"
+        for name, reason in why.items()
+        if reason
+    }
+
+
+def _of_weighings(group: Group) -> dict[str, str | None]:
+    """Figures that intakes cannot tell."""
+    if group.basis is not Basis.PICKED:
+        names = ("fruit_count", "mean_fruit_g", "spread", "kg_per_picking_hour")
+        return dict.fromkeys(names, NOT_OF_INTAKES)
+    counted = any(day.fruit_count for day in group.days)
+    return {
+        "fruit_count": _unless(counted, "no fruit has been counted"),
+        "mean_fruit_g": _unless(group.mean_fruit_g, "no weighing has both a weight and a count"),
+        "spread": _why_no_spread(group.trees),
+        "kg_per_picking_hour": _why_untimed(group),
+    }
 
 
 def _unless(known: object, reason: str) -> str | None:
@@ -80,3 +115,16 @@ def _why_apart(days: Iterable[DayTotal]) -> str | None:
     if not any(day.estimated_g for day in days):
         return None
     return "they met no scale, and stand apart from every yield, share, curve and percentile date"
+
+
+def _why_no_minutes(group: Group) -> str | None:
+    if group.minutes is None:
+        return group.reasons.get("minutes", f"the work of this {group.kind} is not known")
+    return _unless(group.minutes, "no minutes of work are recorded")
+
+
+def _why_untimed(group: Group) -> str | None:
+    """Also a caution, where the kilos an hour are of a part of the group."""
+    timed = group.kg_per_picking_hour is not None
+    none = _unless(timed, "no weighing has both a weight and minutes")
+    return group.reasons.get("kg_per_picking_hour", none)

@@ -21,14 +21,15 @@ class Basis(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DayTotal:
-    """One day's fruit of one grade.
+    """One day's fruit of one grade: of the day it was picked, or received.
 
     `marketable` is None when, and only when, the fruit is ungraded (`grade` None).
     `net_g_with_count` and `count_with_weight` total the weighings that have both a weight and
-    a count; `fruit_count` totals every count.
+    a count; `fruit_count` totals every count. `net_g_with_minutes` and `minutes_with_weight`
+    total those that have both a weight and minutes.
     """
 
-    picked_on: date
+    day: date
     grade: str | None
     marketable: bool | None
     net_g: int
@@ -36,18 +37,24 @@ class DayTotal:
     fruit_count: int
     net_g_with_count: int
     count_with_weight: int
+    net_g_with_minutes: int = 0
+    minutes_with_weight: int = 0
 
     def __post_init__(self) -> None:
         if (self.grade is None) != (self.marketable is None):
             raise SummaryError("fruit is marketable or cull when it has a grade, and only then")
-        if min(self.estimated_g, self.net_g_with_count, self.count_with_weight) < 0:
-            raise SummaryError(f"the totals of {self.picked_on} hold a negative number")
-        if self.net_g_with_count > self.net_g or self.count_with_weight > self.fruit_count:
-            raise SummaryError(f"on {self.picked_on} a part is more than its total")
+        if min(self.estimated_g, self.count_with_weight, self.minutes_with_weight) < 0:
+            raise SummaryError(f"the totals of {self.day} hold a negative number")
+        if min(self.net_g_with_count, self.net_g_with_minutes) < 0:
+            raise SummaryError(f"the totals of {self.day} hold a negative number")
+        if max(self.net_g_with_count, self.net_g_with_minutes) > self.net_g:
+            raise SummaryError(f"on {self.day} a part is more than its total")
+        if self.count_with_weight > self.fruit_count:
+            raise SummaryError(f"on {self.day} a part is more than its total")
 
     @property
-    def is_picking(self) -> bool:
-        """Whether any fruit was picked, weighed or not."""
+    def has_fruit(self) -> bool:
+        """Whether there was any fruit, weighed or not."""
         return bool(self.net_g or self.estimated_g or self.fruit_count)
 
 
@@ -68,7 +75,8 @@ class Group:
     """The plain values of one group; `kind` is its noun in sentences ("block", "farm" ...).
 
     `bearing_trees` and `area_m2` are None when not known; `reasons` may say why, as half a
-    sentence under the field's name.
+    sentence under the field's name. `minutes` are those of all work by its kind, picking
+    included: None when not known, empty when none are recorded.
     """
 
     kind: str
@@ -78,6 +86,7 @@ class Group:
     bearing_trees: int | None
     area_m2: float | None
     is_closed: bool
+    minutes: Mapping[str, int] | None = field(default_factory=dict)
     reasons: Mapping[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -87,6 +96,8 @@ class Group:
             raise SummaryError(f"a {self.kind} cannot have an area of {self.area_m2} m2")
         if sum(tree.net_g for tree in self.trees) > self.net_g:
             raise SummaryError(f"the trees of a {self.kind} outweigh the {self.kind}")
+        if any(minutes < 0 for minutes in (self.minutes or {}).values()):
+            raise SummaryError(f"the work of a {self.kind} took less than no time")
 
     @property
     def net_g(self) -> int:
@@ -104,6 +115,13 @@ class Group:
         grams = sum(day.net_g_with_count for day in self.days)
         fruit = sum(day.count_with_weight for day in self.days)
         return grams / fruit if grams and fruit else None
+
+    @property
+    def kg_per_picking_hour(self) -> float | None:
+        """Over the weighings that have both a weight and minutes."""
+        grams = sum(day.net_g_with_minutes for day in self.days)
+        minutes = sum(day.minutes_with_weight for day in self.days)
+        return grams * 60 / (minutes * 1000) if minutes else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,4 +179,6 @@ class SeasonFigures:
     last_on: date | None
     weeks: tuple[WeekKilos, ...]
     spread: TreeSpread | None
+    minutes: Mapping[str, int] | None
+    kg_per_picking_hour: float | None
     reasons: Mapping[str, str]

@@ -14,6 +14,7 @@ from orchard.access import Caller
 from records import models, places
 from records.models import (
     Block,
+    CoOp,
     CoOpGrade,
     Crop,
     Cultivar,
@@ -121,12 +122,14 @@ def _follow(record: Any) -> None:
         pollination.settle_rounds_of_tree(record.tree if isinstance(record, Graft) else record)
     if isinstance(record, PollenBatch):
         pollination.settle_rounds_of(record)
-    if isinstance(record, CoOpGrade | Species | Cultivar | WeatherDay):
+    if isinstance(record, CoOp | CoOpGrade | Species | Cultivar | WeatherDay):
         jobs.farms_changed(_farms_using(record))
 
 
-def _farms_using(record: CoOpGrade | Species | Cultivar | WeatherDay) -> QuerySet[Farm]:
+def _farms_using(record: CoOp | CoOpGrade | Species | Cultivar | WeatherDay) -> QuerySet[Farm]:
     """Farms whose figures rest on a record that belongs to none, so that no tick tells of it."""
+    if isinstance(record, CoOp):
+        return Farm.objects.filter(memberships__co_op=record).distinct()
     if isinstance(record, CoOpGrade):
         return Farm.objects.filter(pk__in=record.mappings.values("farm_id"))
     if isinstance(record, WeatherDay):
