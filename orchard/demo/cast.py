@@ -52,6 +52,7 @@ class CoOp:
     code: str
     name: str
     basis: str
+    delivering: tuple[str, ...]  # codes of the farms whose fruit its shed takes in
     grades: tuple[CoOpGrade, ...]
 
 

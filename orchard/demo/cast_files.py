@@ -92,7 +92,7 @@ def _many(table: Table, key: str) -> list[Table]:
 
 def _co_op(table: Table) -> CoOp:
     grades = tuple(CoOpGrade(**grade) for grade in table["grades"])
-    return CoOp(**{**table, "grades": grades})
+    return CoOp(**{**table, "delivering": tuple(table["delivering"]), "grades": grades})
 
 
 def _species(table: Table) -> Species:

@@ -1,15 +1,19 @@
 """Puts the invented co-op into the service, by the services that everyone's records go through."""
 
 from collections.abc import Iterator
+from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import pghistory
 from django.db import transaction
 
 from orchard.demo import cast as demo
 from orchard.demo.crops import crops
+from orchard.demo.shed import REJECTED, intakes
 from orchard.demo.sheets import Sheet, write_sheets
 from records import models
+from records.choices import WeightKind
 from records.services.imports import start_import
 from records.services.saving import save
 
@@ -74,6 +78,7 @@ def _records(cast: demo.Cast, password: str) -> None:
         for block in farm.blocks:
             _block(farms[farm.code], block, cultivars)
     _crops(cast, farms)
+    _intakes(cast, co_op, farms, cultivars, grades)
     _people(cast, co_op, farms, password)
 
 
@@ -212,6 +217,38 @@ def _crops(cast: demo.Cast, farms: dict[str, models.Farm]) -> None:
                 bloom_began_on=crop.bloom_began_on,
             )
         )
+
+
+def _intakes(
+    cast: demo.Cast,
+    co_op: models.CoOp,
+    farms: dict[str, models.Farm],
+    cultivars: dict[str, models.Cultivar],
+    grades: dict[str, models.CoOpGrade],
+) -> None:
+    for intake in intakes(cast):
+        lines: list[dict[str, Any]] = [
+            {"co_op_grade": grades[grade], **_kilos(net_g)}
+            for grade, net_g in intake.sorted_g.items()
+        ]
+        if intake.rejected_g:
+            lines.append({"reject_reason": REJECTED, **_kilos(intake.rejected_g)})
+        save(
+            models.Intake(
+                farm=farms[intake.farm],
+                co_op=co_op,
+                cultivar=cultivars[intake.cultivar],
+                received_on=intake.received_on,
+                docket=intake.docket,
+                weight_kind=WeightKind.NET,
+                **_kilos(intake.net_g),
+            ),
+            sorted_weights=lines,
+        )
+
+
+def _kilos(net_g: int) -> dict[str, Any]:
+    return {"weight": Decimal(net_g) / 1000, "unit": "kg"}
 
 
 def _people(

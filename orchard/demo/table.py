@@ -20,9 +20,9 @@ HEADINGS = (
     "First",
     "Half",
     "Last",
-    "",
+    "Basis",
 )
-WIDTHS = (30, 8, 9, 8, 11, 6, 6, 8, 6, 7, 7, 7, 8)
+WIDTHS = (30, 8, 9, 8, 11, 6, 6, 8, 6, 7, 7, 7, 16)
 LEFT = {0, 1, 12}
 
 
@@ -43,7 +43,8 @@ def _season(co_op: CoOp, year: int) -> Iterator[str]:
     for farm in farms:
         yield _row(f"{farm.code} {farm.name}", by_member.get(farm.pk))
     yield _line(["-" * width for width in WIDTHS])
-    yield _row("Co-op", rows.filter(level=SummaryLevel.CO_OP).first())
+    for total in rows.filter(level=SummaryLevel.CO_OP).order_by("basis"):
+        yield _row("Co-op", total)
 
 
 def _row(name: str, row: SeasonSummary | None) -> str:
@@ -63,7 +64,7 @@ def _row(name: str, row: SeasonSummary | None) -> str:
             _day(row.first_on),
             _day(row.p50_on),
             _day(row.last_on),
-            "" if row.is_closed else "to date",
+            row.basis if row.is_closed else f"{row.basis}, to date",
         ]
     )
 
