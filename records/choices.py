@@ -177,6 +177,16 @@ class ImportState(TextChoices):
     UNDONE = "undone"
 
 
+class BatchFileState(TextChoices):
+    """What became of one of several files sent together."""
+
+    QUESTION = "question", "waits to be told its farm"
+    STARTED = "started", "an import was started"
+    ALREADY_SENT = "already-sent", "was sent before"
+    DROPPED = "dropped", "dropped by a person"
+    IGNORED = "ignored", "no file of a member"
+
+
 class JobState(TextChoices):
     WAITING = "waiting"
     RUNNING = "running"
