@@ -181,10 +181,10 @@ class BatchFileState(TextChoices):
     """What became of one of several files sent together."""
 
     QUESTION = "question", "waits to be told its farm"
-    STARTED = "started", "an import was started"
+    STARTED = "started", "was started as an import"
     ALREADY_SENT = "already-sent", "was sent before"
-    DROPPED = "dropped", "dropped by a person"
-    IGNORED = "ignored", "no file of a member"
+    DROPPED = "dropped", "was dropped"
+    IGNORED = "ignored", "is no file of a member"
 
 
 class JobState(TextChoices):

@@ -60,7 +60,7 @@ class BatchFile(Record):
     content = models.BinaryField(null=True)
 
     state = models.CharField(max_length=12, choices=BatchFileState, default=BatchFileState.QUESTION)
-    reason = models.CharField(max_length=500, help_text="Why it is so, in plain words.")
+    reason = models.CharField(max_length=1000, help_text="Why it is so, in plain words.")
     candidates = models.JSONField(default=list)
     farm = models.ForeignKey(
         "records.Farm", models.PROTECT, null=True, blank=True, related_name="+"
