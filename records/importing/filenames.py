@@ -88,11 +88,10 @@ class Matcher:
         return Match(reason="Neither the folder nor the name of the file says whose it is.")
 
     def _in_folders(self, folders: Sequence[str]) -> list[KnownFarm]:
-        """By codes in the folders' names; one that tells little counts as a whole name only."""
-        found = [farm for folder in folders for farm in self.codes.get(words_of(folder), ())]
-        for folder in folders:
-            found += self._said(words_of(folder), self.codes)
-        return _once(found)
+        """By folders that are called as a farm's code, else by those with a code in their names."""
+        whole = [farm for folder in folders for farm in self.codes.get(words_of(folder), ())]
+        within = [farm for one in folders for farm in self._said(words_of(one), self.codes)]
+        return _once(whole or within)
 
     def _in_name(self, stem: str) -> list[KnownFarm]:
         words = words_of(stem)

@@ -36,7 +36,9 @@ def codes(folders: list[str], name: str, **options: object) -> list[str]:
         ([], "normal.csv", []),  # a part of a word is no word
         ([], "BER2.csv", []),
         ([], "BER 2.csv", ["BER", "BER 2"]),  # similar codes: the second file, or the second farm
-        (["BER 2"], "BER.csv", ["BER"]),  # both agree on one
+        (["BER 2"], "x.csv", ["BER 2"]),  # a folder called exactly as one of them
+        (["BER 2 week 37"], "x.csv", ["BER", "BER 2"]),
+        (["BER"], "BER 2.csv", ["BER"]),  # both agree on one
         (["BER"], "MAL.csv", ["BER", "MAL"]),  # they do not agree
         (["BER", "MAL"], "MAL.csv", ["MAL"]),
         (["7"], "x.csv", ["7"]),  # a number counts as a whole folder's name
