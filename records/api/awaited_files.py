@@ -16,8 +16,7 @@ from orchard.rest.problems import Problem
 from orchard.rest.renderers import CSVRenderer
 from orchard.rest.viewsets import RecordsView
 from records.choices import ImportState
-from records.models import CoOp
-from records.services.awaited_files import Sent, Week, awaited_files, clock_of
+from records.services.awaited_files import Sent, Week, awaited_files, clock_of, sees_members_files
 
 PARAMETERS = ("week", "sent")
 SENT = [each.value for each in Sent]
@@ -88,7 +87,7 @@ class AwaitedFiles(RecordsView):
         """
         refuse_unknown(request, PARAMETERS, {"format"})
         co_op = self.get_object()
-        if not (self.caller.is_platform_admin or self._works_for(co_op)):
+        if not sees_members_files(self.caller, co_op):
             raise Problem("not-allowed", "Only the co-op's staff see what its members sent.")
         today = clock.today(clock_of(co_op, clock.today("UTC")))
         week, wanted = _week(request) or Week.of(today), _wanted(request)
@@ -106,9 +105,6 @@ class AwaitedFiles(RecordsView):
                 "results": rows,
             }
         )
-
-    def _works_for(self, co_op: CoOp) -> bool:
-        return co_op.pk in self.caller.co_ops_with("reads", Area.IMPORT)
 
 
 def _week(request: Request) -> Week | None:

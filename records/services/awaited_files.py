@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Count, Max, OuterRef, Q, QuerySet, Subquery, Sum
 
-from orchard.access import Caller
+from orchard.access import Area, Caller
 from records.choices import BatchFileState, ImportState
 from records.models import BatchFile, CoOp, Farm, HarvestImport, HarvestWeight, Membership
 
@@ -119,6 +119,11 @@ def awaited_files(co_op: CoOp, caller: Caller, *, week: Week, today: dt.date) ->
         members=[came.member(farm) for farm in farms],
         unmatched_files=unmatched.count(),
     )
+
+
+def sees_members_files(caller: Caller, co_op: CoOp) -> bool:
+    """Whether the caller is of the co-op's staff, one of its apps, or a platform admin."""
+    return caller.is_platform_admin or co_op.pk in caller.co_ops_with("reads", Area.IMPORT)
 
 
 def clock_of(co_op: CoOp, today: dt.date) -> str:

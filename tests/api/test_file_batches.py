@@ -126,7 +126,7 @@ def test_every_file_is_listed_with_its_farm_or_a_question(cast: Cast, staff: API
         None,
         "landed",
     ]
-    assert HarvestWeight.objects.count() == 3
+    assert HarvestWeight.objects.count() == 2  # the later file of OURS corrects the same row
     assert staff.get(f"/api/v1/harvest-imports/{first['harvest_import']}").status_code == 200
 
 
