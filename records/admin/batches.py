@@ -114,11 +114,12 @@ class FileBatchAdmin(ReadOnlyAdmin):
     ordering = ("-created_at", "-id")
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
-        waiting = Q(files__state=BatchFileState.QUESTION)
-        return (
-            super()
-            .get_queryset(request)
-            .annotate(sent=Count("files"), waiting=Count("files", filter=waiting))
+        """With counts that a filter or a search by files leaves as they are."""
+        waits = Q(files__state=BatchFileState.QUESTION)
+        rows: QuerySet[Any] = super().get_queryset(request)
+        return rows.annotate(
+            sent=Count("files", distinct=True),
+            waiting=Count("files", filter=waits, distinct=True),
         )
 
     @admin.display(description="files")

@@ -50,6 +50,11 @@ class SingleFile:
     folders: tuple[str, ...] = ()
     ignored: str = ""
 
+    @property
+    def path(self) -> str:
+        """Where the file was: the ZIP, its folders, its name."""
+        return "/".join(part for part in (self.archive, *self.folders, self.name) if part)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:

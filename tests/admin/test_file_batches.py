@@ -70,6 +70,14 @@ def test_files_are_sent_on_one_page_and_listed_on_the_next(editor: Client, cast:
     assert "COOP" in listed
 
 
+def test_batches_with_waiting_files_are_found(editor: Client) -> None:
+    post(editor, ("x.csv", GOOD), ("y.csv", GOOD), ("OURS.csv", GOOD))
+    post(editor, ("OURS 2.csv", GOOD))
+    for query in ({"files__state__exact": "question"}, {"q": "y.csv"}):
+        listed = editor.get(list_of(FileBatch), query).context["cl"].result_list
+        assert [(batch.sent, batch.waiting) for batch in listed] == [(3, 2)]
+
+
 def test_a_form_sent_twice_is_one_sending(editor: Client) -> None:
     key = str(uuid4())
     for _ in range(2):
