@@ -27,6 +27,7 @@ from records.services.saving import fault
 OPTIONS = ("series", "dry_run", "on_problem")
 EARLIER = dt.timedelta(days=400)  # names of files that landed longer ago tell nothing any more
 MAX_CANDIDATES = 50
+ROWS_AT_ONCE = 50  # with the bytes of those that wait
 
 
 def send(
@@ -150,7 +151,7 @@ def _take_in(batch: FileBatch, singles: Sequence[SingleFile], caller: Caller) ->
     for file, single in zip(files, singles, strict=True):
         if not single.ignored:
             _decide(file, single, matcher.match(single.folders, single.name), sending)
-    BatchFile.objects.bulk_create(files)
+    BatchFile.objects.bulk_create(files, batch_size=ROWS_AT_ONCE)
 
 
 def _file(batch: FileBatch, place: int, single: SingleFile, digest: str) -> BatchFile:

@@ -242,3 +242,9 @@ def test_the_week_is_for_the_co_ops_own_people(
     address = reverse("admin:records_coop_awaited_files", args=[theirs.pk])
     assert staff.get(address).status_code == 403
     assert "This week" in text_of(staff.get(reverse("admin:records_coop_changelist")))
+
+
+def test_a_batch_has_a_history_for_platform_admins(admin: Client, waiting: BatchFile) -> None:
+    answer = admin.get(page_of(waiting.batch, "history"))
+    assert answer.status_code == 200
+    assert [line.action for line in answer.context["page"].lines] == ["created"]
