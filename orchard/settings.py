@@ -190,6 +190,8 @@ CELERY_BEAT_SCHEDULE = {
 # REST ----------------------------------------------------------------------------------------
 
 DATA_UPLOAD_MAX_MEMORY_SIZE = env_int("MAX_BODY_MB", 10) * 1024 * 1024
+# Above the most files of one batch, so that the refusal of more can say how many it takes.
+DATA_UPLOAD_MAX_NUMBER_FILES = 1000
 IMPORT_MAX_BYTES = env_int("MAX_IMPORT_MB", 200) * 1024 * 1024
 
 REST_FRAMEWORK = {
@@ -240,6 +242,7 @@ SPECTACULAR_SETTINGS = {
         "AreaEnum": "records.api.history.AREAS",
         "WeightUnitEnum": "records.choices.WeightUnit",
         "ImportStateEnum": "records.choices.ImportState",
+        "BatchFileStateEnum": "records.choices.BatchFileState",
         "SummaryLevelEnum": "planning.models.SummaryLevel",
     },
 }

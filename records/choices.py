@@ -177,6 +177,16 @@ class ImportState(TextChoices):
     UNDONE = "undone"
 
 
+class BatchFileState(TextChoices):
+    """What became of one of several files sent together."""
+
+    QUESTION = "question", "waits to be told its farm"
+    STARTED = "started", "was started as an import"
+    ALREADY_SENT = "already-sent", "was sent before"
+    DROPPED = "dropped", "was dropped"
+    IGNORED = "ignored", "is no file of a member"
+
+
 class JobState(TextChoices):
     WAITING = "waiting"
     RUNNING = "running"

@@ -272,3 +272,42 @@ class ImportProblemQuerySet(models.QuerySet[Any]):
     def visible_to(self, caller: Caller) -> Self:
         imports = apps.get_model("records", "HarvestImport").objects.visible_to(caller)
         return self.filter(harvest_import__in=imports.values("pk"))
+
+
+class FileBatchQuerySet(models.QuerySet[Any]):
+    """Seen by who sent it, or by the people of the co-op for which it was sent."""
+
+    def visible_to(self, caller: Caller) -> Self:
+        return self._behind(caller, "reads").annotate(limited=Value(False))
+
+    def writable_by(self, caller: Caller) -> Self:
+        return self._behind(caller, "writes")
+
+    def _behind(self, caller: Caller, kind: str) -> Self:
+        if caller.is_platform_admin:
+            return self
+        sender = Q(pk__in=[])
+        if caller.person_id:
+            sender |= Q(created_by_id=caller.person_id)
+        if caller.token_id:
+            sender |= Q(created_by_token_id=caller.token_id)
+        own = sender & Q(co_op__isnull=True)
+        return self.filter(own | Q(co_op_id__in=caller.co_ops_with(kind, Area.IMPORT)))
+
+
+class BatchFileQuerySet(models.QuerySet[Any]):
+    """Seen with its batch, once it has a farm only where that farm's files may be seen."""
+
+    def visible_to(self, caller: Caller) -> Self:
+        return self._behind("visible_to", "reads", caller).annotate(limited=Value(False))
+
+    def writable_by(self, caller: Caller) -> Self:
+        return self._behind("writable_by", "writes", caller)
+
+    def _behind(self, door: str, kind: str, caller: Caller) -> Self:
+        batches = getattr(apps.get_model("records", "FileBatch").objects.all(), door)(caller)
+        farms = apps.get_model("records", "Farm").objects.all()
+        held = farms.where_caller_may(kind, Area.IMPORT, caller)
+        return self.filter(
+            Q(farm__isnull=True) | Q(farm__in=held.values("pk")), batch__in=batches.values("pk")
+        )

@@ -3,6 +3,7 @@
 from django.contrib import admin
 
 from orchard.access import Area
+from records.admin.awaited_files import AwaitedFilesPage, who_has_sent
 from records.admin.base import RecordAdmin
 from records.admin.columns import column
 from records.admin.filters import LinkFilter
@@ -23,11 +24,11 @@ class StaffInline(PlatformInline):
 
 
 @admin.register(CoOp)
-class CoOpAdmin(RecordAdmin):
+class CoOpAdmin(AwaitedFilesPage, RecordAdmin):
     added_by_platform = True
     fields = ("code", "name", "basis", "retired_on")
     inlines = (MembershipInline, StaffInline)
-    list_display = ("code", "name", "basis", "retired_on")
+    list_display = ("code", "name", "basis", "retired_on", who_has_sent)
     list_filter = ("basis", "retired_on")
     search_fields = ("code", "name")
     ordering = ("code",)

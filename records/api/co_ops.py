@@ -7,6 +7,7 @@ import django_filters
 from orchard.access import Area
 from orchard.rest.filters import VisibleFilter
 from orchard.rest.serializers import RecordSerializer, VisibleRelatedField
+from records.api.awaited_files import AwaitedFiles
 from records.api.base import FarmFilter, FarmRecordViewSet, ReferenceViewSet
 from records.models import CoOp, CoOpGrade, FarmRole, Membership, Person
 from records.querysets import PersonQuerySet
@@ -18,7 +19,7 @@ class CoOpSerializer(RecordSerializer):
         fields = (*RecordSerializer.base_fields, "code", "name", "basis", "retired_on")
 
 
-class CoOpViewSet(ReferenceViewSet):
+class CoOpViewSet(AwaitedFiles, ReferenceViewSet):
     """Groups of farms that consolidate their harvests."""
 
     area = None

@@ -3,6 +3,7 @@
 from rest_framework.routers import SimpleRouter
 
 from records.api import (
+    batches,
     co_ops,
     farms,
     field,
@@ -48,6 +49,8 @@ router.register("fruit-samples", fruit.FruitSampleViewSet)
 router.register("weather-stations", weather.WeatherStationViewSet)
 router.register("weather-days", weather.WeatherDayViewSet)
 router.register("harvest-imports", imports.HarvestImportViewSet)
+router.register("file-batches", batches.FileBatchViewSet)
+router.register("batch-files", batches.BatchFileViewSet)
 router.register("file-layouts", imports.FileLayoutViewSet)
 router.register("tokens", tokens.TokenViewSet)
 router.register("history", history.HistoryViewSet, basename="history")

@@ -1,5 +1,6 @@
 """The records, one module a family."""
 
+from records.models.batches import BatchFile, FileBatch
 from records.models.farms import CoOp, Farm, Membership, SeasonStart
 from records.models.field import GrowthStage, TaskLog, TaskLogTree
 from records.models.fruit import FruitCount, FruitCountRound, FruitCountTree, FruitSample
@@ -33,6 +34,7 @@ from records.models.shed import Delivery, DeliveryWeight, Intake, Lot, LotLine, 
 from records.models.weather import StationUse, WeatherDay, WeatherStation
 
 __all__ = [
+    "BatchFile",
     "Block",
     "CoOp",
     "CoOpGrade",
@@ -45,6 +47,7 @@ __all__ = [
     "Farm",
     "FarmRole",
     "FarmTick",
+    "FileBatch",
     "FileLayout",
     "FruitCount",
     "FruitCountRound",

@@ -78,6 +78,8 @@ fruit-samples     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy
 weather-stations  yyyyy yyyyy   yy---  yy---   ..-.. ..-..  yy--- ..u..    yyyyy !!!!!
 weather-days      yyyyy yyyyy   yy---  yy---   ..u.. ..u..  yy--- ..u..    yyyyy !!!!!
 harvest-imports   yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+file-batches      yyyxx ..yxx   ---xx  ..-xx   ..yxx ..yxx  ..yxx ..yxx    yyyxx !!!!!
+batch-files       yyxyx ..x.x   --x-x  ..x-x   ..x.x ..x.x  ..x.x ..x.x    yyxyx !!!!!
 file-layouts      yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 tokens            yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
 season-summaries  yyxxx yyxxx   --xxx  yyxxx   ..xxx ..xxx  ..xxx ..xxx    yyxxx !!!!!
@@ -118,6 +120,8 @@ fruit-samples     -----         -----          yy---        yyyyy         ----- 
 weather-stations  -----         -----          yy---        yyyyy         -----        -----
 weather-days      -----         -----          yy---        yyyyy         -----        -----
 harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
+file-batches      ---xx         ---xx          ..-xx        ..yxx         ..-xx        ..yxx
+batch-files       --x-x         --x-x          ..x-x        ..x.x         ..x-x        ..x.x
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
 tokens            -----         -----          -----        -----         -----        -----
 season-summaries  --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
@@ -158,6 +162,8 @@ fruit-samples     -----         -----          ..---        ..---         ----- 
 weather-stations  -----         -----          ..---        ..-..         -----        -----
 weather-days      -----         -----          ..---        ..u..         -----        -----
 harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
+file-batches      ---xx         ---xx          ..-xx        ..yxx         ..-xx        ..yxx
+batch-files       --x-x         --x-x          ..x-x        ..x.x         ..x-x        ..x.x
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
 tokens            -----         -----          -----        -----         -----        -----
 season-summaries  --xxx         --xxx          ..xxx        ..xxx         ..xxx        ..xxx

@@ -207,8 +207,9 @@ def test_every_shared_resource_is_in_the_table() -> None:
         for name, resource in RESOURCES.items()
         if resource.model is not None and not resource.is_reference
     }
-    # Not shared through a membership, or the co-op's own.
+    # Not shared through a membership, or the co-op's or the sender's own.
     apart = {"co-ops", "co-op-grades", "farm-roles", "tokens", "season-summaries"}
+    apart |= {"file-batches", "batch-files"}
     assert {*SHOWN, *UNSHOWN} == farms_own - apart
 
 

@@ -27,6 +27,7 @@ NOT_OF_A_MEMBER = {
     models.CoOp,
     models.CoOpGrade,
     models.CoOpRole,
+    models.FileBatch,
     models.Job,
     models.Person,
     models.Token,

@@ -15,7 +15,10 @@ from rest_framework.test import APIClient
 
 from planning.models import SeasonSummary, SummaryLevel
 from records import models
+from records.importing import batches
+from records.importing.archives import SentFile
 from records.services import imports, saving
+from records.services.callers import caller_for_person
 from tests.cast import Place, make_cultivar, make_person, make_species, weighing
 
 Body = dict[str, Any]
@@ -144,6 +147,19 @@ def make_import(place: Place, number: int) -> models.HarvestImport:
     return imports.receive(
         farm=place.farm, file_name=f"harvest {number}.csv", content=f"block\n{number}\n".encode()
     )
+
+
+def make_batch(place: Place, number: int) -> models.FileBatch:
+    """Sent by the owner of the place, with one file that waits to be told its farm."""
+    other = make_farm(place, 100 + number)
+    names = f"{place.farm.code} and {other.code}.csv"
+    file = SentFile(name=names, content=f"block\n{number}\n".encode())
+    sender = caller_for_person(place.owner, dt.date(2026, 9, 14))
+    return batches.send(files=[file], caller=sender)
+
+
+def make_batch_file(place: Place, number: int) -> models.BatchFile:
+    return make_batch(place, number).files.get()
 
 
 def make_summary(place: Place, number: int) -> SeasonSummary:
@@ -504,6 +520,17 @@ RESOURCES: dict[str, Resource] = {
         ),
         form="multipart",
         change={"decimal_mark": ","},
+    ),
+    "file-batches": Resource(
+        model=models.FileBatch,
+        make=make_batch,
+        body=lambda place, n: {
+            "file": [SimpleUploadedFile(f"{place.farm.code}.csv", f"block,{n}\n".encode())]
+        },
+        form="multipart",
+    ),
+    "batch-files": Resource(
+        model=models.BatchFile, make=make_batch_file, change={"state": "dropped"}
     ),
     "file-layouts": Resource(
         model=models.FileLayout,

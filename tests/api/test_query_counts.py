@@ -51,6 +51,8 @@ COUNTS: dict[str, tuple[int, int | None]] = {
     "weather-days": (5, 5),
     "harvest-imports": (5, 5),
     "harvest-imports/<uuid:pk>/problems": (6, 6),  # whether the import is there
+    "file-batches": (5, 5),
+    "batch-files": (5, 5),
     "file-layouts": (5, 5),
     "tokens": (5, 5),
     "season-summaries": (5, 5),
@@ -118,6 +120,9 @@ UNSEEN = {
     for name in (
         "farm-roles",
         "tokens",
+        # Sent by the farm's own people, for themselves.
+        "file-batches",
+        "batch-files",
         # A harvest share shows none of these.
         "task-logs",
         "growth-stages",

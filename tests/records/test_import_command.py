@@ -2,6 +2,7 @@
 
 from io import StringIO
 from pathlib import Path
+from zipfile import ZipFile
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -29,14 +30,14 @@ def path(tmp_path: Path) -> Path:
 
 def run(path: Path, *options: str) -> str:
     told = StringIO()
-    call_command("import_harvest", str(path), "--farm", "OURS", *options, stdout=told)
+    call_command("import_harvest", str(path), *options, "--farm", "OURS", stdout=told)
     return told.getvalue()
 
 
 def run_in_vain(path: Path, *options: str) -> str:
     told = StringIO()
     with pytest.raises(SystemExit) as ended:
-        call_command("import_harvest", str(path), "--farm", "OURS", *options, stdout=told)
+        call_command("import_harvest", str(path), *options, "--farm", "OURS", stdout=told)
     assert ended.value.code == 1
     return told.getvalue()
 
@@ -115,3 +116,33 @@ def test_a_crash_leaves_an_import_that_says_so(
         run(path)
     sent = HarvestImport.objects.get()
     assert (sent.state, counts(sent)) == ("failed", (None, None, None, None))
+
+
+def test_several_files_and_zips_are_told_one_by_one(ours: Place, path: Path) -> None:
+    path.write_bytes(csv_of(GOOD))
+    packed = path.with_name("week.zip")
+    with ZipFile(packed, "w") as archive:
+        archive.writestr("late/b.csv", csv_of([GOOD[0], ["2026-09-12", "N1", "7"]]))
+        archive.writestr("__MACOSX/._b.csv", b"x")
+    ignored, *told = run(path, str(packed)).splitlines()
+    assert ignored.startswith("ignored: week.zip/__MACOSX/._b.csv: ")
+    assert told[::2] == ["harvest.csv", "week.zip/late/b.csv"]
+    assert [line[:9] for line in told[1::2]] == ["landed: O", "landed: O"]
+    assert len(weights(ours.farm)) == 3
+
+
+def test_one_refused_file_of_several_fails_the_command(ours: Place, path: Path) -> None:
+    path.write_bytes(csv_of(WRONG))
+    good = path.with_name("good.csv")
+    good.write_bytes(csv_of(GOOD))
+    told = run_in_vain(path, str(good))
+    assert "refused: 1 of 3 rows" in told
+    assert "good.csv\nlanded: Of 2 rows" in told
+
+
+def test_an_archive_that_cannot_be_taken_apart_is_told(ours: Place, path: Path) -> None:
+    packed = path.with_name("week.rar")
+    packed.write_bytes(b"Rar!")
+    with pytest.raises(CommandError, match="cannot be unpacked here"):
+        run(packed)
+    assert not HarvestImport.objects.exists()

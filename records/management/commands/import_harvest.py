@@ -1,6 +1,7 @@
-"""Brings a member's file in from the command line, by the service that the API uses."""
+"""Brings a member's files in from the command line, by the service that the API uses."""
 
 import argparse
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -8,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from records.choices import DateOrder, DecimalMark, Delimiter, ImportState, OnProblem, WeightUnit
 from records.importing import load
+from records.importing.archives import SendingRefused, SentFile, SingleFile, take_apart
 from records.models import Farm, HarvestImport, ImportProblem
 from records.services import imports
 
@@ -15,10 +17,10 @@ NO_SUCCESS = frozenset({ImportState.REFUSED, ImportState.QUESTION, ImportState.F
 
 
 class Command(BaseCommand):
-    help = "Import a farm's file of weighings (CSV, TSV, XLSX or ODS), one line a weighing."
+    help = "Import a farm's files of weighings (CSV, TSV, XLSX, ODS, or ZIPs of such files)."
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("file", type=Path)
+        parser.add_argument("files", type=Path, nargs="+", metavar="file")
         parser.add_argument("--farm", required=True, metavar="CODE")
         parser.add_argument("--series", default="harvest", help="what newer files replace it under")
         parser.add_argument("--decimal-mark", default="", choices=DecimalMark.values)
@@ -32,21 +34,32 @@ class Command(BaseCommand):
         parser.add_argument("--dry-run", action="store_true")
         parser.add_argument("--on-problem", default=OnProblem.REJECT, choices=OnProblem.values)
 
-    def handle(self, *, file: Path, farm: str, **options: Any) -> None:
-        try:
-            content = file.read_bytes()
-        except OSError as error:
-            raise CommandError(f"{file} cannot be read: {error.strerror}.") from None
+    def handle(self, *, files: list[Path], farm: str, **options: Any) -> None:
+        chosen = {name: options[name] for name in ("series", *imports.OPTIONS) if name in options}
+        found = _farm(farm)
+        singles = list(self._meant(_single_files(files)))
+        outcomes = [self._import(single, found, chosen, len(singles)) for single in singles]
+        if any(map(_failed, outcomes)):
+            raise SystemExit(1)
+
+    def _meant(self, singles: Iterable[SingleFile]) -> Iterator[SingleFile]:
+        for single in singles:
+            if single.ignored:
+                self.stdout.write(f"ignored: {single.path}: {single.ignored}")
+            else:
+                yield single
+
+    def _import(
+        self, single: SingleFile, farm: Farm, options: dict[str, Any], of_many: int
+    ) -> HarvestImport:
         received = imports.receive(
-            farm=_farm(farm),
-            file_name=file.name,
-            content=content,
-            **{name: options[name] for name in ("series", *imports.OPTIONS) if name in options},
+            farm=farm, file_name=single.name, content=single.content, **options
         )
         self._bring_in(received)
+        if of_many > 1:
+            self.stdout.write(single.path)
         self._report(received)
-        if _failed(received):
-            raise SystemExit(1)
+        return received
 
     def _bring_in(self, received: HarvestImport) -> None:
         try:
@@ -65,6 +78,16 @@ class Command(BaseCommand):
             value = f" {problem.value!r}" if problem.value else ""
             where = f"row {problem.row}, {problem.column}{value}" if problem.row else "file"
             self.stdout.write(f"  {kind} {where}: {problem.detail}")
+
+
+def _single_files(paths: list[Path]) -> list[SingleFile]:
+    try:
+        sent = [SentFile(name=path.name, content=path.read_bytes()) for path in paths]
+        return take_apart(sent)
+    except OSError as error:
+        raise CommandError(f"{error.filename} cannot be read: {error.strerror}.") from None
+    except SendingRefused as refusal:
+        raise CommandError(" ".join(fault.detail for fault in refusal.faults)) from None
 
 
 def _delimiter(text: str) -> str:
