@@ -241,6 +241,10 @@ SPECTACULAR_SETTINGS = {
         "WeightUnitEnum": "records.choices.WeightUnit",
         "ImportStateEnum": "records.choices.ImportState",
         "SummaryLevelEnum": "planning.models.SummaryLevel",
+        "WorkKindEnum": "planning.choices.WorkKind",
+        "TaskStateEnum": "planning.choices.TaskState",
+        "AlertKindEnum": "planning.choices.AlertKind",
+        "AlertStateEnum": "planning.choices.AlertState",
     },
 }
 

@@ -4,8 +4,9 @@ import datetime as dt
 from typing import Any, Self
 from uuid import UUID
 
+from django.apps import apps
 from django.db import models
-from django.db.models import Q, Value
+from django.db.models import Exists, OuterRef, Q, QuerySet, Value
 
 from orchard.access import Area, Caller
 from records.querysets import FarmOwnedQuerySet
@@ -47,3 +48,13 @@ class AlertQuerySet(FarmOwnedQuerySet):
 
     def _own(self, person_id: UUID) -> Q:
         return Q(assigned_to__contains=[person_id])
+
+
+def assignable_by(people: QuerySet[Any], caller: Caller) -> QuerySet[Any]:
+    """People to whom the caller may give work: those with a role where it writes schedules."""
+    if caller.is_platform_admin:
+        return people
+    roles = apps.get_model("records", "FarmRole")._base_manager.filter(
+        person_id=OuterRef("pk"), farm_id__in=caller.farms_with("writes", Area.SCHEDULE)
+    )
+    return people.filter(Exists(roles))

@@ -88,8 +88,8 @@ class ReadOnlyViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, RecordsV
         return Response(self.get_serializer(record).data, headers={"ETag": tag})
 
 
-class RecordViewSet(ReadOnlyViewSet):
-    """Records that clients create, edit and delete. Subclasses say what, not how."""
+class EditedViewSet(ReadOnlyViewSet):
+    """Records that clients edit by version. Subclasses say what, not how."""
 
     created_code: ClassVar[int] = status.HTTP_201_CREATED
     changed_code: ClassVar[int] = status.HTTP_200_OK
@@ -98,41 +98,10 @@ class RecordViewSet(ReadOnlyViewSet):
         """All rows of this resource, whoever may see them."""
         return self.get_queryset().model._default_manager.all()
 
-    def sent(self, request: Request) -> dict[str, Any]:
-        """What a create's body says."""
-        body: Any = request.data
-        return body
-
-    def fingerprint(self, sent: dict[str, Any]) -> bytes:
-        """What tells a repeated create from a clash."""
-        return fingerprint_of(sent)
-
     def write(self, serializer: Any, **extra: Any) -> Model:
         """Store what was checked; an app puts its own service here."""
         saved: Model = serializer.save(**extra)
         return saved
-
-    def create(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        body = self.sent(request)
-        fingerprint = self.fingerprint(body)
-        if repeated := self._repeated(body.get("id"), fingerprint):
-            return repeated
-        try:
-            record = self._create(body, fingerprint)
-        except (IntegrityError, ValidationError):
-            # Two phones, or one phone twice, at the same moment.
-            if repeated := self._repeated(body.get("id"), fingerprint):
-                return repeated
-            raise
-        return self._answer(record.pk, self.created_code)
-
-    def _create(self, body: dict[str, Any], fingerprint: bytes) -> Model:
-        serializer = self.get_serializer(data=body)
-        serializer.is_valid(raise_exception=True)
-        with transaction.atomic():
-            record = self.write(serializer, fingerprint=fingerprint)
-            self._require_writable(record)
-        return record
 
     def partial_update(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         with transaction.atomic():
@@ -141,15 +110,6 @@ class RecordViewSet(ReadOnlyViewSet):
             serializer.is_valid(raise_exception=True)
             self._require_writable(self.write(serializer))
         return self._answer(record.pk, self.changed_code)
-
-    def destroy(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        with transaction.atomic():
-            record = self._locked(request)
-            self.remove(record)
-        return Response(status=status.HTTP_204_NO_CONTENT)
-
-    def remove(self, record: Model) -> None:
-        record.delete()
 
     def _locked(self, request: Request) -> Any:
         """The record, locked, writable and at the version the client expects."""
@@ -174,6 +134,58 @@ class RecordViewSet(ReadOnlyViewSet):
         if not rows.writable_by(self.caller).filter(pk=record.pk).exists():
             raise Problem("not-allowed", "You may see this record's place but not write it there.")
 
+    def _answer(self, key: Any, code: int) -> Response:
+        """The record as stored, read anew: triggers set its version and times."""
+        record = self.get_queryset().get(pk=key)
+        headers = {"ETag": etag(record)}
+        if self.action == "create" and code == self.created_code:
+            headers["Location"] = f"{self.request.path}/{key}"
+        return Response(self.get_serializer(record).data, status=code, headers=headers)
+
+
+class RecordViewSet(EditedViewSet):
+    """Records that clients create, edit and delete. Subclasses say what, not how."""
+
+    def sent(self, request: Request) -> dict[str, Any]:
+        """What a create's body says."""
+        body: Any = request.data
+        return body
+
+    def fingerprint(self, sent: dict[str, Any]) -> bytes:
+        """What tells a repeated create from a clash."""
+        return fingerprint_of(sent)
+
+    def create(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        body = self.sent(request)
+        fingerprint = self.fingerprint(body)
+        if repeated := self._repeated(body.get("id"), fingerprint):
+            return repeated
+        try:
+            record = self._create(body, fingerprint)
+        except (IntegrityError, ValidationError):
+            # Two phones, or one phone twice, at the same moment.
+            if repeated := self._repeated(body.get("id"), fingerprint):
+                return repeated
+            raise
+        return self._answer(record.pk, self.created_code)
+
+    def _create(self, body: dict[str, Any], fingerprint: bytes) -> Model:
+        serializer = self.get_serializer(data=body)
+        serializer.is_valid(raise_exception=True)
+        with transaction.atomic():
+            record = self.write(serializer, fingerprint=fingerprint)
+            self._require_writable(record)
+        return record
+
+    def destroy(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        with transaction.atomic():
+            record = self._locked(request)
+            self.remove(record)
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+    def remove(self, record: Model) -> None:
+        record.delete()
+
     def _repeated(self, sent_id: Any, fingerprint: bytes) -> Response | None:
         """The answer to a create whose id is in use: the same content again, or a clash."""
         key = as_uuid(sent_id)
@@ -191,14 +203,6 @@ class RecordViewSet(ReadOnlyViewSet):
             "This id is already in use for other content.",
             errors=[{"pointer": "/id", "code": "id-taken", "detail": "Already in use."}],
         )
-
-    def _answer(self, key: Any, code: int) -> Response:
-        """The record as stored, read anew: triggers set its version and times."""
-        record = self.get_queryset().get(pk=key)
-        headers = {"ETag": etag(record)}
-        if self.action == "create" and code == self.created_code:
-            headers["Location"] = f"{self.request.path}/{key}"
-        return Response(self.get_serializer(record).data, status=code, headers=headers)
 
 
 def etag(record: Any) -> str:

@@ -47,6 +47,10 @@ class Alert(DerivedOfFarm):
     def __str__(self) -> str:
         return self.message
 
+    @property
+    def is_acknowledged(self) -> bool:
+        return self.acknowledged_at is not None
+
 
 @audited()
 class AlertAcknowledgement(FarmOwned):

@@ -215,9 +215,13 @@ class TaskRule(FarmOwned):
                 ),
             ),
             models.CheckConstraint(
-                condition=Q(after_bbch_to__gte=F("after_bbch_from"))
-                & Q(until_bbch_to__gte=F("until_bbch_from")),
+                condition=Q(after_bbch_to__gte=F("after_bbch_from")),
                 name="task_rule_stages_in_order",
+                violation_error_message="The last stage is not before the first.",
+            ),
+            models.CheckConstraint(
+                condition=Q(until_bbch_to__gte=F("until_bbch_from")),
+                name="task_rule_end_in_order",
                 violation_error_message="The last stage is not before the first.",
             ),
             models.CheckConstraint(

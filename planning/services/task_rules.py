@@ -37,17 +37,16 @@ FIGURES = {
     "end": "How often",
     "until": "End",
 }
-# What a default says of itself; the rest of a row is whose it is.
-CONTENT = tuple(
-    field.attname
+NOT_CONTENT = {
+    *("id", "version", "created_at", "updated_at", "fingerprint", "tick"),
+    *("farm", "block", "species", "code", "origin", "is_active"),
+}
+# What a default says of itself, empty; the rest of a row is whose it is.
+BLANK: dict[str, Any] = {
+    field.attname: field.get_default()
     for field in TaskRuleRow._meta.concrete_fields
-    if field.name
-    not in {
-        *("id", "version", "created_at", "updated_at", "fingerprint", "tick"),
-        *("farm", "block", "species", "code", "origin", "is_active"),
-    }
-)
-BLANK = {name: TaskRuleRow._meta.get_field(name).get_default() for name in CONTENT}
+    if field.name not in NOT_CONTENT
+}
 
 
 # What people make of them ------------------------------------------------------------------------
@@ -95,7 +94,7 @@ def _note_source(rule: TaskRuleRow) -> None:
         rule.source = OWN_SOURCE
     if stored is None or stored.origin != RuleOrigin.DEFAULT or rule.source != stored.source:
         return
-    if any(getattr(rule, name) != getattr(stored, name) for name in CONTENT):
+    if any(getattr(rule, name) != getattr(stored, name) for name in BLANK):
         rule.source = OWN_SOURCE
 
 
