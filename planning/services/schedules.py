@@ -171,6 +171,6 @@ def _store_alerts(scope: _Scope, tasks: Iterable[NextTask]) -> Written:
         for alert in found
     ]
     stored = Alert.objects.filter(**scope.where)
-    standing = frozenset(row.key for row in rows)
+    standing = frozenset(alert.key for alert in found)
     closed = closed_rows(stored, standing, ids, scope.today)
     return store(stored, [*rows, *closed], key=("key",))

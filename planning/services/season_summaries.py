@@ -13,7 +13,7 @@ from planning.models import SeasonSummary, SummaryLevel
 from planning.models.season_summaries import SUMMARY_KEY
 from planning.queries.block_seasons import BlockSeason, block_seasons
 from planning.queries.portions import Portion, join
-from planning.services.derived import Written, lock, store
+from planning.services.derived import Written, columns_of, lock, store
 from planning.services.summary_rows import summary_row
 from records.models import Farm, Membership
 
@@ -24,7 +24,11 @@ def rebuild_farm(farm_id: UUID, today: dt.date) -> Written:
     lock(f"season summaries of farm {farm_id}")
     farms = list(Farm.objects.filter(pk=farm_id))
     found = block_seasons(farms, today_in=lambda _: today)
-    rows = [row for blocks in _by_year(found).values() for row in _farm_rows(farm_id, blocks)]
+    rows = [
+        columns_of(row)
+        for blocks in _by_year(found).values()
+        for row in _farm_rows(farm_id, blocks)
+    ]
     return store(SeasonSummary.objects.filter(farm_id=farm_id), rows, key=SUMMARY_KEY)
 
 
@@ -36,7 +40,7 @@ def rebuild_co_op(co_op_id: UUID, today_in: Callable[[str], dt.date]) -> Written
     farms = list(Farm.objects.filter(pk__in={member.farm_id for member in memberships}))
     found = block_seasons(farms, today_in=today_in, co_op_id=co_op_id)
     rows = [
-        row
+        columns_of(row)
         for blocks in _by_year(found).values()
         for row in _co_op_rows(co_op_id, blocks, memberships)
     ]
