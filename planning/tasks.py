@@ -22,9 +22,11 @@ CO_OP_CHANGED = "co-op-changed"
 NEW_DAY = "new-day"
 # Members that change together cause one rebuild of their co-op.
 GATHER = dt.timedelta(seconds=10)
+# The first schedule of a farm of thousands of blocks takes minutes; every later one, seconds.
+REBUILD_LEASE = dt.timedelta(minutes=10)
 
 
-@jobs.handler(FARM_CHANGED)
+@jobs.handler(FARM_CHANGED, lease=REBUILD_LEASE)
 def farm_changed(job: Job) -> None:
     """Rebuild a farm's schedule and summaries, then have those of its co-ops rebuilt."""
     farm_id = UUID(job.key)
@@ -43,7 +45,7 @@ def co_op_changed(job: Job) -> None:
     rebuild_co_op(UUID(job.key), clock.today)
 
 
-@jobs.handler(NEW_DAY)
+@jobs.handler(NEW_DAY, lease=REBUILD_LEASE)
 def new_day(job: Job) -> None:
     """Let a farm's tasks open, fall overdue and close with its calendar."""
     farm_id = UUID(job.key)
