@@ -76,9 +76,11 @@ FARM_ROLES: dict[str, Rights] = {
     "owner": EVERYTHING,
     "manager": EVERYTHING,
     # Workers pollinate with others' pollen and count others' marks, so they see what was observed.
+    # They see all that is due, and note the alerts about what they are to do themselves; to skip
+    # a task or to say whose it is lies with owners and managers.
     "worker": rights(
         reads=(Area.PLACE, Area.SCHEDULE, Area.OBSERVATION, Area.WEATHER),
-        own=(Area.FIELD, Area.OBSERVATION, Area.HARVEST),
+        own=(Area.FIELD, Area.OBSERVATION, Area.HARVEST, Area.SCHEDULE),
     ),
     "adviser": rights(reads=set(Area) - {Area.PEOPLE}),
 }

@@ -244,6 +244,10 @@ SPECTACULAR_SETTINGS = {
         "ImportStateEnum": "records.choices.ImportState",
         "BatchFileStateEnum": "records.choices.BatchFileState",
         "SummaryLevelEnum": "planning.models.SummaryLevel",
+        "WorkKindEnum": "planning.choices.WorkKind",
+        "TaskStateEnum": "planning.choices.TaskState",
+        "AlertKindEnum": "planning.choices.AlertKind",
+        "AlertStateEnum": "planning.choices.AlertState",
     },
 }
 

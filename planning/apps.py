@@ -6,5 +6,5 @@ class PlanningConfig(AppConfig):
     verbose_name = "Planning"
 
     def ready(self) -> None:
-        """Register the job handlers in every process, Celery's or not."""
-        from planning import tasks  # noqa: F401 - importing it is what registers them
+        """Register the job handlers in every process, Celery's or not, and what is audited."""
+        from planning import history, tasks  # noqa: F401 - importing them is what registers

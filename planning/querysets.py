@@ -2,11 +2,14 @@
 
 import datetime as dt
 from typing import Any, Self
+from uuid import UUID
 
+from django.apps import apps
 from django.db import models
-from django.db.models import Q, Value
+from django.db.models import Exists, OuterRef, Q, QuerySet, Value
 
 from orchard.access import Area, Caller
+from records.querysets import FarmOwnedQuerySet
 
 
 class SeasonSummaryQuerySet(models.QuerySet[Any]):
@@ -31,3 +34,27 @@ class SeasonSummaryQuerySet(models.QuerySet[Any]):
     def ended_by(self, day: dt.date) -> Self:
         """A farm's rows that count as open although their season's last day is before `day`."""
         return self.filter(farm_id__isnull=False, is_closed=False, ends_on__lt=day)
+
+
+class ScheduleQuerySet(FarmOwnedQuerySet):
+    """Rules, tasks and choices are the farm's: none is a worker's own."""
+
+    def _own(self, person_id: UUID) -> Q:
+        return Q(pk__in=[])
+
+
+class AlertQuerySet(FarmOwnedQuerySet):
+    """A worker's own alerts are those of the tasks that they are to do."""
+
+    def _own(self, person_id: UUID) -> Q:
+        return Q(assigned_to__contains=[person_id])
+
+
+def assignable_by(people: QuerySet[Any], caller: Caller) -> QuerySet[Any]:
+    """People to whom the caller may give work: those with a role where it writes schedules."""
+    if caller.is_platform_admin:
+        return people
+    roles = apps.get_model("records", "FarmRole")._base_manager.filter(
+        person_id=OuterRef("pk"), farm_id__in=caller.farms_with("writes", Area.SCHEDULE)
+    )
+    return people.filter(Exists(roles))

@@ -7,6 +7,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from orchard import clock
+from planning.services.schedules import farms_on_another_day, rebuild_schedule
 from planning.services.season_summaries import (
     co_ops_of,
     farms_with_ended_season,
@@ -18,18 +19,23 @@ from records.services import jobs
 
 FARM_CHANGED = "farm-changed"
 CO_OP_CHANGED = "co-op-changed"
+NEW_DAY = "new-day"
 # Members that change together cause one rebuild of their co-op.
 GATHER = dt.timedelta(seconds=10)
+# The first schedule of a farm of thousands of blocks takes minutes; every later one, seconds.
+REBUILD_LEASE = dt.timedelta(minutes=10)
 
 
-@jobs.handler(FARM_CHANGED)
+@jobs.handler(FARM_CHANGED, lease=REBUILD_LEASE)
 def farm_changed(job: Job) -> None:
-    """Rebuild a farm's summaries, then have those of its co-ops rebuilt."""
+    """Rebuild a farm's schedule and summaries, then have those of its co-ops rebuilt."""
     farm_id = UUID(job.key)
     farm = Farm.objects.filter(pk=farm_id).only("time_zone").first()
     if farm is None:
         return
-    rebuild_farm(farm_id, clock.today(farm.time_zone))
+    today = clock.today(farm.time_zone)
+    rebuild_schedule(farm_id, today)
+    rebuild_farm(farm_id, today)
     for co_op_id in sorted(co_ops_of(farm_id)):
         jobs.enqueue(CO_OP_CHANGED, str(co_op_id), run_after=timezone.now() + GATHER)
 
@@ -40,8 +46,19 @@ def co_op_changed(job: Job) -> None:
         rebuild_co_op(UUID(job.key), clock.today)
 
 
+@jobs.handler(NEW_DAY, lease=REBUILD_LEASE)
+def new_day(job: Job) -> None:
+    """Let a farm's tasks open, fall overdue and close with its calendar."""
+    farm_id = UUID(job.key)
+    farm = Farm.objects.filter(pk=farm_id).only("time_zone").first()
+    if farm is not None:
+        rebuild_schedule(farm_id, clock.today(farm.time_zone))
+
+
 @shared_task(name="planning.queue_hourly")
 def queue_hourly() -> None:
-    """Have the seasons closed that ended with the day, wherever it is past midnight."""
+    """Do what comes with a new day wherever it is past midnight: schedules, and seasons' ends."""
+    for farm_id in farms_on_another_day(clock.today):
+        jobs.enqueue(NEW_DAY, str(farm_id))
     for farm_id in farms_with_ended_season(clock.today):
         jobs.enqueue(FARM_CHANGED, str(farm_id))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from typing import TYPE_CHECKING, Any, Self
+from uuid import UUID
 
 from django.apps import apps
 from django.db import models
@@ -66,11 +67,15 @@ class FarmOwnedQuerySet(models.QuerySet[Any]):
         reach = Q(**{f"{self.farm_path}__in": caller.farms_with(kind, self.area)})
         own = caller.farms_with("own", self.area)
         if own and caller.person_id:
-            reach |= Q(**{f"{self.farm_path}__in": own}, created_by_id=caller.person_id)
+            reach |= Q(**{f"{self.farm_path}__in": own}) & self._own(caller.person_id)
         if caller.co_ops_with(kind, self.area):
             shared = _shared(caller, kind, self.area)
             reach |= Q(_membership(shared, farm=self.farm_path, day=self.model.dated_by))
         return reach
+
+    def _own(self, person_id: UUID) -> Q:
+        """Which rows are a person's own."""
+        return Q(created_by_id=person_id)
 
     def _limited(self, caller: Caller) -> Combinable:
         """Whether the row is seen only through a limited right."""

@@ -1,6 +1,5 @@
 """`season-summaries`: seasons in figures, of a farm's parts or of a co-op."""
 
-import re
 from typing import Any
 
 import django_filters
@@ -9,16 +8,14 @@ from rest_framework import serializers
 
 from orchard.access import Area
 from orchard.rest.filters import FlagFilter, VisibleFilter
-from orchard.rest.pagination import bad_parameter
 from orchard.rest.serializers import RecordSerializer
 from orchard.rest.viewsets import ReadOnlyViewSet
+from planning.api.filters import SeasonFilter
 from planning.models import SeasonSummary, SummaryLevel
 from planning.queries.work import PICKING, POLLINATION
 from planning.querysets import SeasonSummaryQuerySet
 from records.choices import Basis, TaskKind
 from records.models import Block, CoOp, Crop, Cultivar, Farm
-
-LABEL = re.compile(r"(\d{4})(/\d\d)?")
 
 
 class Rounded(serializers.FloatField):
@@ -181,19 +178,12 @@ class SeasonSummaryFilter(django_filters.FilterSet):
     cultivar = VisibleFilter(Cultivar)
     crop = VisibleFilter(Crop)
     level = django_filters.ChoiceFilter(choices=SummaryLevel.choices)
-    season = django_filters.CharFilter(method="filter_season", label="2026 or 2026/27.")
+    season = SeasonFilter()
     basis = django_filters.ChoiceFilter(choices=Basis.choices)
     is_closed = FlagFilter()
 
     def filter_farm(self, rows: SeasonSummaryQuerySet, name: str, farm: Farm) -> Any:
         return rows.of_farm(farm.pk)
-
-    def filter_season(self, rows: SeasonSummaryQuerySet, name: str, season: str) -> Any:
-        found = LABEL.fullmatch(season)
-        if found is None:
-            raise bad_parameter(name, "must be like 2026 or 2026/27.")
-        rows = rows.filter(season_year=int(found[1]))
-        return rows.filter(season_label=season) if found[2] else rows
 
 
 class SeasonSummaryViewSet(ReadOnlyViewSet):

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('planning', '0002_same_farm'),
+        ('planning', '0004_next_task_links'),
     ]
 
     operations = [

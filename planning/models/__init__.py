@@ -1,5 +1,19 @@
-"""What planning stores: derived rows, rebuilt from the records whenever those change."""
+"""What planning stores: rules and people's choices, and rows derived from the records."""
 
+from planning.models.alerts import Alert, AlertAcknowledgement
+from planning.models.next_tasks import NextTask, ScheduleRun, TaskChoice, UndatedTask
 from planning.models.season_summaries import SeasonSummary, SummaryLevel
+from planning.models.task_rules import ScheduleSetting, TaskRule
 
-__all__ = ["SeasonSummary", "SummaryLevel"]
+__all__ = [
+    "Alert",
+    "AlertAcknowledgement",
+    "NextTask",
+    "ScheduleRun",
+    "ScheduleSetting",
+    "SeasonSummary",
+    "SummaryLevel",
+    "TaskChoice",
+    "TaskRule",
+    "UndatedTask",
+]

@@ -15,7 +15,7 @@ from planning.models.season_summaries import SUMMARY_KEY
 from planning.queries.block_seasons import BlockSeason
 from planning.queries.farm_seasons import FarmSeason, farm_seasons
 from planning.queries.portions import Portion, join
-from planning.services.derived import Written, lock, store
+from planning.services.derived import Written, columns_of, lock, store
 from planning.services.summary_rows import summary_row
 from records.models import CoOp, Farm, Membership
 
@@ -26,7 +26,7 @@ def rebuild_farm(farm_id: UUID, today: dt.date) -> Written:
     lock(f"season summaries of farm {farm_id}")
     farms = list(Farm.objects.filter(pk=farm_id))
     found = farm_seasons(farms, today_in=lambda _: today)
-    rows = [row for season in found for row in _farm_rows(season)]
+    rows = [columns_of(row) for season in found for row in _farm_rows(season)]
     return store(SeasonSummary.objects.filter(farm_id=farm_id), rows, key=SUMMARY_KEY)
 
 
@@ -39,7 +39,7 @@ def rebuild_co_op(co_op_id: UUID, today_in: Callable[[str], dt.date]) -> Written
     farms = list(Farm.objects.filter(pk__in={member.farm_id for member in memberships}))
     found = farm_seasons(farms, today_in=today_in, co_op_id=co_op_id)
     rows = [
-        row
+        columns_of(row)
         for seasons in _by_year(season for season in found if season.has_fruit).values()
         for row in _co_op_rows(co_op, seasons, memberships)
     ]

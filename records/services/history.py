@@ -50,6 +50,13 @@ KINDS: dict[str, type[Model]] = {
     "harvest-imports": history_of(models.HarvestImport),
     "file-layouts": history_of(models.FileLayout),
 }
+
+
+def register(kind: str, model: type[Model]) -> None:
+    """Let the history tell of a kind of record that another app keeps."""
+    KINDS[kind] = history_of(model)
+
+
 ACTIONS = {"insert": "created", "update": "changed", "delete": "deleted"}
 
 

@@ -43,9 +43,10 @@ PEOPLE = {
 
 # Owners and managers do everything on their farm but join co-ops and make or unmake farms. Field
 # workers see the place, the weather and what was observed; they add records of field and harvest,
-# of which they see and change their own (those of the table are not). Advisers read everything but
-# roles and tokens, and write nothing. Co-op staff see what the farm shares, and correct its harvest
-# where they may edit. Platform admins may everything.
+# of which they see and change their own (those of the table are not). They read the schedule, and
+# note alerts about their own tasks only. Advisers read everything but roles and tokens, and write
+# nothing. Co-op staff see what the farm shares, and correct its harvest where they may edit.
+# Platform admins may everything. A farm has one schedule setting, so that another is refused.
 ROLES = """
                   owner manager worker adviser staff editor all   stranger admin anyone
 co-ops            yy--- yy---   yy---  yy---   yy--- yy---  yy--- ..-..    yyyyb !!!!!
@@ -82,6 +83,11 @@ file-batches      yyyxx ..yxx   ---xx  ..-xx   ..yxx ..yxx  ..yxx ..yxx    yyyxx
 batch-files       yyxyx ..x.x   --x-x  ..x-x   ..x.x ..x.x  ..x.x ..x.x    yyxyx !!!!!
 file-layouts      yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 tokens            yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
+task-rules        yyyyy yyyyy   yy---  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
+schedule-settings yyuyy yyuyy   yyu--  yy---   ..--- ..---  yy--- ..u..    yyuyy !!!!!
+next-tasks        yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx !!!!!
+undated-tasks     yyxxx yyxxx   yyxxx  yyxxx   ..xxx ..xxx  yyxxx ..xxx    yyxxx !!!!!
+alerts            yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx !!!!!
 season-summaries  yyxxx yyxxx   --xxx  yyxxx   ..xxx ..xxx  ..xxx ..xxx    yyxxx !!!!!
 history           yxxxx yxxxx   -xxxx  yxxxx   -xxxx -xxxx  -xxxx uxxxx    yxxxx !x!xx
 me                yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx yxxxx    yxxxx !x!xx
@@ -124,6 +130,11 @@ file-batches      ---xx         ---xx          ..-xx        ..yxx         ..-xx 
 batch-files       --x-x         --x-x          ..x-x        ..x.x         ..x-x        ..x.x
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
 tokens            -----         -----          -----        -----         -----        -----
+task-rules        yy---         yyyyy         -----        -----         -----        -----
+schedule-settings yy---         yyuyy         -----        -----         -----        -----
+next-tasks        yyx-x         yyxyx         --x-x        --x-x         --x-x        --x-x
+undated-tasks     yyxxx         yyxxx         --xxx        --xxx         --xxx        --xxx
+alerts            yyx-x         yyxyx         --x-x        --x-x         --x-x        --x-x
 season-summaries  --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx
@@ -166,6 +177,11 @@ file-batches      ---xx         ---xx          ..-xx        ..yxx         ..-xx 
 batch-files       --x-x         --x-x          ..x-x        ..x.x         ..x-x        ..x.x
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
 tokens            -----         -----          -----        -----         -----        -----
+task-rules        ..---         ..---         -----        -----         -----        -----
+schedule-settings ..---         ..---         -----        -----         -----        -----
+next-tasks        ..x-x         ..x-x         --x-x        --x-x         --x-x        --x-x
+undated-tasks     ..xxx         ..xxx         --xxx        --xxx         --xxx        --xxx
+alerts            ..x-x         ..x-x         --x-x        --x-x         --x-x        --x-x
 season-summaries  --xxx         --xxx          ..xxx        ..xxx         ..xxx        ..xxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx

@@ -13,7 +13,16 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db.models import Model
 from rest_framework.test import APIClient
 
-from planning.models import SeasonSummary, SummaryLevel
+from planning.models import (
+    Alert,
+    NextTask,
+    ScheduleSetting,
+    SeasonSummary,
+    SummaryLevel,
+    TaskRule,
+    UndatedTask,
+)
+from planning.services.schedules import rebuild_schedule
 from records import models
 from records.importing import batches
 from records.importing.archives import SentFile
@@ -210,6 +219,51 @@ def co_op_grade(place: Place, number: int) -> models.CoOpGrade:
     return grade
 
 
+def make_alert(place: Place, number: int) -> Alert:
+    """A task that was missed on a block of its own, and its alert."""
+    return Alert.objects.get(task=make_task(place, number))
+
+
+def make_task(place: Place, number: int) -> NextTask:
+    block = _scheduled_block(place, number)
+    TaskRule.objects.create(
+        farm=place.farm,
+        block=block,
+        code="pruning",
+        kind="pruning",
+        title="Pruning",
+        noun="pruning",
+        trigger="dates",
+        opens_on_day="02-22",
+        best_on_day="03-07",
+        closes_on_day="03-21",
+        because="Prune just before leaf-out.",
+    )
+    rebuild_schedule(place.farm.pk, dt.date(2026, 12, 1), block.pk)
+    return NextTask.objects.get(block=block, season_year=2026)
+
+
+def make_setting(place: Place, number: int) -> ScheduleSetting:
+    """A farm has one: the place's farm, and further farms of the same owner."""
+    farm = place.farm if number == 1 else make_farm(place, number)
+    return ScheduleSetting.objects.get_or_create(farm=farm)[0]
+
+
+def make_undated(place: Place, number: int) -> UndatedTask:
+    """A block without plants, so that nothing is known of its work."""
+    block = _scheduled_block(place, number)
+    rebuild_schedule(place.farm.pk, dt.date(2026, 12, 1), block.pk)
+    return UndatedTask.objects.get(block=block)
+
+
+def _scheduled_block(place: Place, number: int) -> models.Block:
+    return models.Block.objects.create(
+        farm=place.farm,
+        code=f"T{number}",
+        created_at=dt.datetime(2025, 1, 1, tzinfo=dt.UTC),
+    )
+
+
 # One body a resource -----------------------------------------------------------------------------
 
 
@@ -284,6 +338,22 @@ def intake_body(place: Place, number: int) -> Body:
             {"grade": str(place.grade.pk), "weight": 40, "unit": "kg"},
             {"reject_reason": "split", "weight": 2, "unit": "kg"},
         ],
+    )
+
+
+def task_rule_body(place: Place, number: int) -> Body:
+    return on_block(
+        place,
+        code=f"stripping-{number}",
+        kind="leaf-stripping",
+        title="Leaf stripping",
+        noun="stripping",
+        trigger="after-work",
+        after_kind="pruning",
+        after_which="last",
+        opens_days=20,
+        best_days=25,
+        closes_days=30,
     )
 
 
@@ -538,6 +608,25 @@ RESOURCES: dict[str, Resource] = {
         change={"date_order": "day-month-year"},
     ),
     "season-summaries": Resource(model=SeasonSummary, make=make_summary),
+    "task-rules": Resource(
+        model=TaskRule,
+        make=lambda place, n: TaskRule.objects.create(
+            **by_column(TaskRule, task_rule_body(place, n))
+        ),
+        body=lambda place, n: task_rule_body(place, n),
+        change={"is_active": False},
+    ),
+    "schedule-settings": Resource(
+        model=ScheduleSetting,
+        make=make_setting,
+        body=lambda place, n: on_farm(place, days_ahead=n),
+        change={"climate": "tropical-lowland"},
+    ),
+    "next-tasks": Resource(
+        model=NextTask, make=make_task, change={"skipped_because": "Hail took the shoots."}
+    ),
+    "undated-tasks": Resource(model=UndatedTask, make=make_undated),
+    "alerts": Resource(model=Alert, make=make_alert, change={"is_acknowledged": True}),
     "tokens": Resource(
         model=models.Token,
         make=make_token,

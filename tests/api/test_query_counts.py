@@ -56,6 +56,11 @@ COUNTS: dict[str, tuple[int, int | None]] = {
     "file-layouts": (5, 5),
     "tokens": (5, 5),
     "season-summaries": (5, 5),
+    "task-rules": (5, 5),
+    "schedule-settings": (5, 5),
+    "next-tasks": (5, 5),
+    "undated-tasks": (5, 5),
+    "alerts": (5, 5),
     "history": (7, None),  # the farm, and whether its history may be read
 }
 
@@ -133,5 +138,10 @@ UNSEEN = {
         "fruit-samples",
         "weather-stations",
         "weather-days",
+        "task-rules",
+        "schedule-settings",
+        "next-tasks",
+        "undated-tasks",
+        "alerts",
     )
 }

@@ -1,4 +1,4 @@
-"""Season summaries in the web admin: derived rows, to look at."""
+"""Season summaries: derived rows, to look at."""
 
 from typing import Any, ClassVar
 
@@ -11,7 +11,7 @@ from records.admin.filters import LinkFilter, OfFarmFilter
 
 NET = kilos("net_g", "net kg")
 ESTIMATED = kilos("estimated_g", "estimated kg")
-DAYS = ("first_on", "p10_on", "p50_on", "p90_on", "last_on")
+PICKING_DAYS = ("first_on", "p10_on", "p50_on", "p90_on", "last_on")
 
 
 @admin.register(SeasonSummary)
@@ -39,7 +39,7 @@ class SeasonSummaryAdmin(ReadOnlyAdmin):
         "area_m2",
         "kg_per_tree",
         "t_per_ha",
-        *DAYS,
+        *PICKING_DAYS,
         "minutes",
         "kg_per_picking_hour",
         "grades",
@@ -50,7 +50,7 @@ class SeasonSummaryAdmin(ReadOnlyAdmin):
         "inputs",
     )
     sections = {
-        "Picking days": DAYS,
+        "Picking days": PICKING_DAYS,
         "Work": ("minutes", "kg_per_picking_hour"),
         "In detail": ("grades", "weeks", "spread", "reasons"),
         "How it was computed": ("method", "inputs"),

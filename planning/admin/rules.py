@@ -1,0 +1,68 @@
+"""Task rules and the settings of a farm's schedule."""
+
+from typing import Any
+
+from django.contrib import admin
+from django.db import transaction
+from django.http import HttpRequest
+
+from planning.models import ScheduleSetting, TaskRule
+from planning.models.task_rules import DATES, DAYS, REPEAT, REPEAT_END, STAGE, UNTIL, WORK
+from planning.services.task_rules import delete_rule, save_rule
+from records.admin.base import RecordAdmin
+from records.admin.columns import column
+from records.admin.filters import LinkFilter, OfFarmFilter
+
+FARM = column("farm__code", "farm")
+BLOCK = column("block__code", "block")
+
+
+@admin.register(TaskRule)
+class TaskRuleAdmin(RecordAdmin):
+    fields = (
+        *("farm", "block", "species", "code", "kind", "detail", "title", "noun"),
+        *("is_active", "origin", "source", "trigger", "early_days"),
+        *(*DATES, "because"),
+        *(*WORK, *STAGE, "shown_by", *DAYS),
+        *(*REPEAT, *REPEAT_END, *UNTIL),
+    )
+    fixed = ("block", "species", "code")
+    derived = ("origin",)
+    sections = {
+        "Between two days of every year": (*DATES, "because"),
+        "Days after work or a growth stage": (*WORK, *STAGE, "shown_by", *DAYS),
+        "Repeats, and what ends it": (*REPEAT, *REPEAT_END, *UNTIL),
+    }
+    autocomplete_fields = ("farm", "block")
+    list_display = ("title", FARM, BLOCK, "species", "kind", "trigger", "is_active", "origin")
+    list_select_related = ("farm", "block__farm", "species")
+    list_filter = (
+        ("farm", LinkFilter),
+        ("block", OfFarmFilter),
+        "species",
+        "kind",
+        "trigger",
+        "origin",
+        "is_active",
+    )
+    search_fields = ("title", "code", "farm__code", "block__code")
+    ordering = ("farm__code", "species__common_name", "code", "id")
+
+    def save_model(self, request: Any, obj: Any, form: Any, change: bool) -> None:
+        with transaction.atomic():
+            save_rule(obj)
+            self.require_writable(request, obj)
+
+    def delete_model(self, request: HttpRequest, obj: Any) -> None:
+        delete_rule(obj)
+
+
+@admin.register(ScheduleSetting)
+class ScheduleSettingAdmin(RecordAdmin):
+    fields = ("farm", "climate", "days_ahead")
+    autocomplete_fields = ("farm",)
+    list_display = (FARM, "climate", "days_ahead", "updated_at")
+    list_select_related = ("farm",)
+    list_filter = (("farm", LinkFilter), "climate")
+    search_fields = ("farm__code",)
+    ordering = ("farm__code",)

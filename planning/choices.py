@@ -1,0 +1,93 @@
+"""Closed sets of values of rules, next tasks and alerts, as the computations name them."""
+
+from django.db.models import TextChoices
+
+
+class WorkKind(TextChoices):
+    """Kinds of work: those of task logs, and what is recorded in a way of its own."""
+
+    PRUNING = "pruning", "pruning"
+    LEAF_STRIPPING = "leaf-stripping", "leaf stripping"
+    POLLINATION = "pollination", "pollination"
+    BAGGING = "bagging", "bagging fruit"
+    COUNTING = "counting", "counting"
+    THINNING = "thinning", "thinning fruit"
+    PICKING = "picking", "picking"
+    SPRAYING = "spraying", "spraying"
+    IRRIGATION = "irrigation", "irrigation"
+    FERTILISING = "fertilising", "fertilising"
+    WEEDING = "weeding", "weeding"
+    TRAINING = "training", "training shoots"
+    OTHER = "other", "other work"
+
+
+class CountDetail(TextChoices):
+    """Which count a counting rule asks for."""
+
+    INITIAL = "initial", "fruit that set"
+    RETAINED = "retained", "fruit still there"
+
+
+class RuleTrigger(TextChoices):
+    DATES = "dates", "between two days of every year"
+    AFTER_WORK = "after-work", "days after work of a kind"
+    AFTER_STAGE = "after-stage", "days after a growth stage is first seen"
+
+
+class RuleOrigin(TextChoices):
+    DEFAULT = "default", "a default, kept up to date until the farm changes it"
+    OWN = "own", "the farm's own"
+
+
+class Which(TextChoices):
+    FIRST = "first", "the crop's first"
+    LAST = "last", "the crop's last so far"
+
+
+class Climate(TextChoices):
+    NORTHERN_SUBTROPICS = "northern-subtropics", "northern subtropics"
+    SOUTHERN_SUBTROPICS = "southern-subtropics", "southern subtropics"
+    TROPICAL_LOWLAND = "tropical-lowland", "tropical lowland"
+
+
+class TaskState(TextChoices):
+    COMING = "coming", "coming"
+    OPEN = "open", "open"
+    OVERDUE = "overdue", "overdue"
+    MISSED = "missed", "missed"
+    DONE = "done", "done"
+    DONE_LATE = "done-late", "done late"
+    SKIPPED = "skipped", "skipped"
+
+
+# States in which somebody still has something to do in time.
+DUE_STATES = (TaskState.COMING, TaskState.OPEN, TaskState.OVERDUE)
+
+
+class RecordKind(TextChoices):
+    """The resource of the record that did a task."""
+
+    TASK_LOG = "task-logs", "task log"
+    ROUND = "pollination-rounds", "pollination round"
+    COUNT = "fruit-counts", "fruit count"
+    WEIGHING = "harvest-weights", "weighing"
+
+
+class UndatedWhy(TextChoices):
+    WAITING = "waiting", "it waits for something to be seen or done"
+    DOES_NOT_APPLY = "does-not-apply", "it does not apply to this species or climate"
+    NOT_KNOWN = "not-known", "the records do not say which rules hold"
+
+
+class AlertKind(TextChoices):
+    OPENING_SOON = "opening-soon", "opening soon"
+    DUE = "due", "due on its best day"
+    OVERDUE = "overdue", "overdue"
+    MISSED = "missed", "missed"
+
+
+class AlertState(TextChoices):
+    ACTIVE = "active", "to be told"
+    SNOOZED = "snoozed", "snoozed until a date"
+    ACKNOWLEDGED = "acknowledged", "acknowledged"
+    CLOSED = "closed", "closed: its fact has ended"

@@ -1,0 +1,286 @@
+"""What sets off a piece of work on a farm's blocks, and the settings of its schedule."""
+
+from typing import Any
+
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
+from django.db import models
+from django.db.models import F, Q
+
+from orchard.access import Area
+from planning.choices import (
+    Climate,
+    CountDetail,
+    RuleOrigin,
+    RuleTrigger,
+    Which,
+    WorkKind,
+)
+from planning.querysets import ScheduleQuerySet
+from records.models.base import FarmOwned, audited, farm_key
+
+MAX_DAYS = 730
+MAX_TIMES = 100
+
+
+def day_field(text: str) -> Any:
+    return models.CharField(
+        max_length=5,
+        blank=True,
+        validators=[RegexValidator(r"^\d\d-\d\d\Z", "A day of the year is month and day: 03-07.")],
+        help_text=text,
+    )
+
+
+def days_field(text: str = "", *, least: int = 0) -> Any:
+    return models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(least), MaxValueValidator(MAX_DAYS)],
+        help_text=text,
+    )
+
+
+def stage_field(text: str = "") -> Any:
+    return models.CharField(
+        max_length=2,
+        blank=True,
+        validators=[RegexValidator(r"^[0-9]{2}\Z", "A BBCH stage is two digits, 00 to 99.")],
+        help_text=text,
+    )
+
+
+def filled(*names: str) -> Q:
+    """Every one of some texts is there."""
+    return Q(*(~Q(**{name: ""}) for name in names))
+
+
+def empty(*names: str) -> Q:
+    return Q(**dict.fromkeys(names, ""))
+
+
+def given(*names: str) -> Q:
+    """Every one of some numbers is there."""
+    return Q(**{f"{name}__isnull": False for name in names})
+
+
+def missing(*names: str) -> Q:
+    return Q(**{f"{name}__isnull": True for name in names})
+
+
+DATES = ("opens_on_day", "best_on_day", "closes_on_day")
+DAYS = ("opens_days", "best_days", "closes_days")
+WORK = ("after_kind", "after_which")
+STAGE = ("after_bbch_from", "after_bbch_to", "after_stage")
+REPEAT = ("repeat_opens_days", "repeat_best_days", "repeat_closes_days")
+REPEAT_END = ("repeat_times", "repeat_for_days")
+UNTIL = ("until_bbch_from", "until_bbch_to", "until_stage")
+
+
+def ordered(names: tuple[str, str, str]) -> Q:
+    opens, best, closes = names
+    return missing(*names) | Q(**{f"{best}__gte": F(opens), f"{closes}__gte": F(best)})
+
+
+@audited()
+class TaskRule(FarmOwned):
+    """One rule: which work, on which blocks, when, how often and until when.
+
+    It holds on one block, else on the blocks of one species, else on all. A nearer rule takes
+    the place of a wider one with the same `code`, also when it is switched off. Defaults come
+    with the species that a farm grows; one that a person has changed is the farm's own.
+    """
+
+    area = Area.SCHEDULE
+
+    block: Any = farm_key("records.Block", null=True)
+    species = models.ForeignKey(
+        "records.Species",
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="The blocks it holds on are those with most trees of this species.",
+    )
+    code = models.SlugField(max_length=40, help_text="Its lasting name: tasks are known by it.")
+    kind = models.CharField(max_length=16, choices=WorkKind)
+    detail = models.CharField(
+        max_length=8, choices=CountDetail, blank=True, help_text="Of counting: which count."
+    )
+    title = models.CharField(max_length=80, help_text="What heads a task: Pollination visit.")
+    noun = models.CharField(max_length=40, help_text="What its reason calls it: visit.")
+    is_active = models.BooleanField(default=True)
+    origin = models.CharField(
+        max_length=7, choices=RuleOrigin, default=RuleOrigin.OWN, editable=False
+    )
+    source = models.CharField(max_length=600, blank=True, help_text="Where its figures are from.")
+
+    trigger = models.CharField(max_length=12, choices=RuleTrigger)
+    opens_on_day = day_field("The first day of every year, as month and day: 02-22.")
+    best_on_day = day_field("The day by which it is best done.")
+    closes_on_day = day_field("The last day; it may lie past New Year.")
+    because = models.CharField(
+        max_length=200, blank=True, help_text="Of dates: why then, as a sentence."
+    )
+    opens_days = days_field("Days after what sets it off.")
+    best_days = days_field()
+    closes_days = days_field()
+    after_kind = models.CharField(max_length=16, choices=WorkKind, blank=True)
+    after_which = models.CharField(max_length=5, choices=Which, blank=True)
+    after_bbch_from = stage_field("The first of the stages that set it off.")
+    after_bbch_to = stage_field("The last of them.")
+    after_stage = models.CharField(
+        max_length=40, blank=True, help_text="What a grower calls them: first bloom."
+    )
+    shown_by = models.CharField(
+        max_length=16, choices=WorkKind, blank=True, help_text="Work that shows the stage too."
+    )
+    early_days = models.PositiveSmallIntegerField(
+        default=0,
+        validators=[MaxValueValidator(MAX_DAYS)],
+        help_text="Work so many days before it opens counts as done.",
+    )
+
+    repeat_opens_days = days_field("Days after the day on which the last was done.", least=1)
+    repeat_best_days = days_field(least=1)
+    repeat_closes_days = days_field(least=1)
+    repeat_times = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(MAX_TIMES)],
+        help_text="How often in all.",
+    )
+    repeat_for_days = days_field("For so many days after the first.", least=1)
+    until_bbch_from = stage_field("Nothing is due once a stage from here is seen.")
+    until_bbch_to = stage_field("The last of those stages.")
+    until_stage = models.CharField(max_length=40, blank=True)
+
+    objects = ScheduleQuerySet.as_manager()
+
+    class Meta(FarmOwned.Meta):
+        indexes = [models.Index(fields=["farm", "created_at", "id"], name="task_rule_listed")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["farm", "block", "species", "code"],
+                name="task_rule_code_once",
+                nulls_distinct=False,
+                violation_error_message="There is a rule of this code here: change that one.",
+            ),
+            models.CheckConstraint(
+                condition=filled("code", "title", "noun"), name="task_rule_is_named"
+            ),
+            models.CheckConstraint(
+                condition=missing("block") | missing("species"),
+                name="task_rule_of_a_block_or_a_species",
+                violation_error_message="Name a block or a species, not both.",
+            ),
+            models.CheckConstraint(
+                condition=(Q(trigger=RuleTrigger.DATES) & filled(*DATES, "because"))
+                | (~Q(trigger=RuleTrigger.DATES) & empty(*DATES, "because")),
+                name="task_rule_of_dates_has_its_dates",
+                violation_error_message=(
+                    "A rule of dates has a first, a best and a last day and says why then;"
+                    " other rules have none of these."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=(Q(trigger=RuleTrigger.DATES) & missing(*DAYS))
+                | (~Q(trigger=RuleTrigger.DATES) & given(*DAYS)),
+                name="task_rule_counts_its_days",
+                violation_error_message=(
+                    "Work after something opens, is best and closes so many days after it;"
+                    " a rule of dates has no such days."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=ordered(DAYS),
+                name="task_rule_days_in_order",
+                violation_error_message="Work opens, then is best done, then closes.",
+            ),
+            models.CheckConstraint(
+                condition=(Q(trigger=RuleTrigger.AFTER_WORK) & filled(*WORK))
+                | (~Q(trigger=RuleTrigger.AFTER_WORK) & empty(*WORK)),
+                name="task_rule_after_work_names_it",
+                violation_error_message=(
+                    "A rule after work names the kind, and whether the first or the last counts;"
+                    " other rules name none."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=(Q(trigger=RuleTrigger.AFTER_STAGE) & filled(*STAGE))
+                | (~Q(trigger=RuleTrigger.AFTER_STAGE) & empty(*STAGE, "shown_by")),
+                name="task_rule_after_a_stage_names_it",
+                violation_error_message=(
+                    "A rule after a growth stage names the stages, from and to, and what they are"
+                    " called; other rules name none."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=Q(after_bbch_to__gte=F("after_bbch_from")),
+                name="task_rule_stages_in_order",
+                violation_error_message="The last stage is not before the first.",
+            ),
+            models.CheckConstraint(
+                condition=Q(until_bbch_to__gte=F("until_bbch_from")),
+                name="task_rule_end_in_order",
+                violation_error_message="The last stage is not before the first.",
+            ),
+            models.CheckConstraint(
+                condition=(missing(*REPEAT, *REPEAT_END))
+                | (given(*REPEAT) & (given("repeat_times") | given("repeat_for_days"))),
+                name="task_rule_repeat_is_whole",
+                violation_error_message=(
+                    "A repeat opens, is best and closes so many days after the last, and comes so"
+                    " many times or for so many days."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=ordered(REPEAT) & (missing(*REPEAT) | Q(repeat_opens_days__gte=1)),
+                name="task_rule_repeat_in_order",
+                violation_error_message=(
+                    "A repeat opens a day after the last or later, then is best done, then closes."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=filled(*UNTIL) | empty(*UNTIL),
+                name="task_rule_end_is_whole",
+                violation_error_message="Name the stages that end it, from and to, and their name.",
+            ),
+            models.CheckConstraint(
+                condition=Q(detail="") | Q(kind=WorkKind.COUNTING),
+                name="task_rule_detail_of_counting",
+                violation_error_message="Only counting says which count.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+@audited()
+class ScheduleSetting(FarmOwned):
+    """How a farm's schedule is made; a farm without one goes by its latitude."""
+
+    area = Area.SCHEDULE
+
+    climate = models.CharField(
+        max_length=20, choices=Climate, blank=True, help_text="Empty: by the farm's latitude."
+    )
+    days_ahead = models.PositiveSmallIntegerField(
+        default=3,
+        validators=[MaxValueValidator(60)],
+        help_text="How many days before it opens a task is announced; 0 for not at all.",
+    )
+
+    objects = ScheduleQuerySet.as_manager()
+
+    class Meta(FarmOwned.Meta):
+        constraints = [
+            models.UniqueConstraint(
+                fields=["farm"],
+                name="schedule_setting_once_a_farm",
+                violation_error_message="The farm has settings: change those.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"schedule of {self.farm}"
