@@ -7,6 +7,7 @@ a member, or because they are reference data. Anything else does not exist for t
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, Self
 from uuid import UUID
 
@@ -134,6 +135,48 @@ class FarmOrCoOpQuerySet(FarmOwnedQuerySet):
     def _limited(self, caller: Caller) -> Combinable:
         owned = Q(**{f"{self.co_op_path}__in": list(caller.co_ops)})
         return models.Case(models.When(owned, then=Value(False)), default=super()._limited(caller))
+
+
+class LotQuerySet(FarmOrCoOpQuerySet):
+    """Lots are also seen by the farms whose fruit is in them: of its lines, by each its own."""
+
+    def visible_to(self, caller: Caller) -> Self:
+        lines = apps.get_model("records", "LotLine").objects.visible_to(caller)
+        seen = super().visible_to(caller).prefetch_related(models.Prefetch("lines", lines))
+        return seen.annotate(of_others=self._of_others(caller))
+
+    def _reach(self, caller: Caller, kind: str) -> Q:
+        reach = super()._reach(caller, kind)
+        if kind == "reads":
+            reach |= Q(_packed_from(caller.farms_with(kind, self.area)))
+        return reach
+
+    def _limited(self, caller: Caller) -> Combinable:
+        """Fruit in a co-op's lot is followed as its farm's own rights allow."""
+        farms = set(caller.unlimited_farms) & set(caller.farms_with("reads", self.area))
+        own = Q(_packed_from(farms), co_op__isnull=False)
+        return models.Case(models.When(own, then=Value(False)), default=super()._limited(caller))
+
+    def _of_others(self, caller: Caller) -> Combinable:
+        """Whether a co-op of which the caller is no staff packed it."""
+        if caller.is_platform_admin:
+            return Value(False)
+        others = Q(co_op__isnull=False) & ~Q(co_op_id__in=list(caller.co_ops))
+        return models.Case(models.When(others, then=Value(True)), default=Value(False))
+
+
+def _packed_from(farms: Iterable[Any]) -> Exists:
+    lines = apps.get_model("records", "LotLine")._base_manager
+    return Exists(lines.filter(lot_id=OuterRef("pk"), farm_id__in=list(farms)))
+
+
+class LotLineQuerySet(FarmOrCoOpQuerySet):
+    """A line is seen by the packer and by the farm whose fruit it is."""
+
+    co_op_path = "lot__co_op_id"
+
+    def _own(self, person_id: UUID) -> Q:
+        return Q(lot__created_by_id=person_id)
 
 
 class WeatherStationQuerySet(FarmOrCoOpQuerySet):

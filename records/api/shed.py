@@ -182,6 +182,11 @@ class LotSerializer(RecordSerializer):
             "lot_shipped_after_packing": "shipped_on",
         }
 
+    def to_representation(self, instance: Any) -> dict[str, Any]:
+        """What a co-op notes on a lot may be about another member's fruit."""
+        shown = super().to_representation(instance)
+        return {**shown, "note": None} if instance.of_others else shown
+
 
 class LotFilter(FarmFilter):
     co_op = VisibleFilter(CoOp)
@@ -192,10 +197,10 @@ class LotFilter(FarmFilter):
 
 
 class LotViewSet(FarmRecordViewSet):
-    """What a farm or a co-op packed under one code."""
+    """What a farm or a co-op packed under one code; of a co-op's lot a farm sees its own lines."""
 
     area = Area.HARVEST
-    queryset = Lot.objects.prefetch_related("lines")
+    queryset = Lot.objects.all()
     serializer_class = LotSerializer
     filterset_class = LotFilter
     orderings = ("created_at", "packed_on")

@@ -23,7 +23,7 @@ from records.models.base import (
 )
 from records.models.harvest import Container, CoOpGrade, Grade, HarvestWeight, to_grams
 from records.models.plants import Block, Cultivar
-from records.querysets import FarmOrCoOpQuerySet, FarmOwnedQuerySet
+from records.querysets import FarmOwnedQuerySet, LotLineQuerySet, LotQuerySet
 
 
 def entered_weight() -> Any:
@@ -184,7 +184,7 @@ class Lot(Recorded, Record):
     shipped_on = models.DateField(null=True, blank=True)
     shipped_to = models.CharField(max_length=120, blank=True)
 
-    objects = FarmOrCoOpQuerySet.as_manager()
+    objects = LotQuerySet.as_manager()
 
     class Meta(Record.Meta):
         triggers = [*Record.Meta.triggers, stamp_trigger(), tombstone_trigger()]
@@ -218,12 +218,17 @@ class Lot(Recorded, Record):
 class LotLine(models.Model):
     """How much of an intake went into a lot. `farm` is the intake's: a lot may mix farms."""
 
+    area = Area.HARVEST
+    dated_by: ClassVar[str | None] = None
+
     farm = farm_copy()
     lot = models.ForeignKey(Lot, models.CASCADE, related_name="lines")
     intake: Any = farm_key(Intake, related_name="lot_lines")
     weight = entered_weight()
     unit = models.CharField(max_length=2, choices=WeightUnit)
     net_g = models.PositiveIntegerField(editable=False)
+
+    objects = LotLineQuerySet.as_manager()
 
     class Meta:
         constraints = [

@@ -6,10 +6,11 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from records.models import PollinationRound
+from records.models import Lot, Membership, PollinationRound
+from records.services import saving
 from tests.api.resources import body_of, make
-from tests.cast import Cast, Place, client_of, client_with
-from tests.records.making import make_batch, make_tree
+from tests.cast import Cast, Place, client_of, client_with, make_place
+from tests.records.making import line, make_batch, make_intake, make_tree
 
 Body = dict[str, Any]
 
@@ -168,8 +169,8 @@ def test_another_farms_ids_in_lines_do_not_exist(cast: Cast) -> None:
         ("lots", "lines", {"intake": theirs, **weight}, "intake"),
         ("weather-stations", "uses", {"farm": str(cast.neighbour.farm.pk)}, "farm"),
     ]
-    for name, field, line, key in cases:
-        answer = post(client, name, body_of(name, ours) | {field: [line]})
+    for name, field, wanted, key in cases:
+        answer = post(client, name, body_of(name, ours) | {field: [wanted]})
         assert answer.status_code == 422
         assert [e["pointer"] for e in answer.json()["errors"]] == [f"/{field}/0/{key}"]
 
@@ -285,7 +286,7 @@ def test_staff_enter_intakes_where_the_membership_lets_them(cast: Cast) -> None:
     assert post(staff, "intakes", body).status_code == 201
 
 
-def test_a_co_op_packs_lots_that_only_its_staff_see(cast: Cast) -> None:
+def test_a_co_op_packs_the_fruit_of_members_that_let_it(cast: Cast) -> None:
     intake = make("intakes", cast.ours)
     intake.co_op = cast.co_op
     intake.save()
@@ -303,10 +304,52 @@ def test_a_co_op_packs_lots_that_only_its_staff_see(cast: Cast) -> None:
     cast.membership.save()
     stored = created(client_of(cast.staff), "lots", body)
     assert stored["lines"][0]["net_kg"] == 10
-    path = f"/api/v1/lots/{stored['id']}"
-    assert client_of(cast.ours.owner).get(path).status_code == 404
     app = client_with(cast.co_op, "harvest:read")
-    assert app.get(path).json()["code"] == "C1"
+    assert app.get(f"/api/v1/lots/{stored['id']}").json()["code"] == "C1"
+
+
+@pytest.fixture
+def mixed_lot(cast: Cast) -> Lot:
+    """A lot of our co-op with fruit of our farm and of another member."""
+    other = make_place("THIRD")
+    Membership.objects.create(co_op=cast.co_op, farm=other.farm, starts_on=dt.date(2020, 1, 1))
+    lines = [
+        line(kilos, intake=make_intake(place, co_op=cast.co_op))
+        for place, kilos in ((cast.ours, 30), (other, 50))
+    ]
+    lot = Lot(co_op=cast.co_op, code="C1", packed_on=dt.date(2026, 9, 12), note="soft ones")
+    saved: Lot = saving.save(lot, lines=lines)
+    return saved
+
+
+def test_a_grower_sees_a_co_ops_lot_with_the_own_lines_only(cast: Cast, mixed_lot: Lot) -> None:
+    path = f"/api/v1/lots/{mixed_lot.pk}"
+    full = client_of(cast.staff).get(path).json()
+    seen = client_of(cast.ours.owner).get(path).json()
+    assert sorted(one["net_kg"] for one in full["lines"]) == [30, 50]
+    assert [one["net_kg"] for one in seen["lines"]] == [30]
+    assert (seen["code"], seen["packed_on"]) == ("C1", "2026-09-12")
+    # A note may be about another member's fruit.
+    assert (full["note"], seen["note"]) == ("soft ones", None)
+
+
+def test_a_lot_is_found_only_by_those_whose_fruit_is_in_it(cast: Cast, mixed_lot: Lot) -> None:
+    path = f"/api/v1/lots/{mixed_lot.pk}"
+    assert client_of(cast.neighbour.owner).get(path).status_code == 404
+    assert client_of(cast.worker).get(path).status_code == 404
+    theirs = mixed_lot.lines.exclude(farm=cast.ours.farm).get().intake_id
+    owner = client_of(cast.ours.owner)
+    assert owner.get("/api/v1/lots", {"intake": str(theirs)}).status_code == 422
+    assert owner.patch(path, {"shipped_to": "us"}).status_code == 403
+    assert owner.delete(path).status_code == 403
+
+
+def test_a_farms_harvest_app_sees_no_more_of_lots_than_its_scope_says(
+    cast: Cast, mixed_lot: Lot
+) -> None:
+    app = client_with(cast.ours.farm, "harvest:read")
+    seen = app.get(f"/api/v1/lots/{mixed_lot.pk}").json()
+    assert (seen["code"], seen["lines"]) == (None, None)
 
 
 def test_a_farm_sees_the_days_of_the_station_it_goes_by(cast: Cast) -> None:
