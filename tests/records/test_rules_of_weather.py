@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 from django.core.exceptions import ValidationError
 
-from records.models import WeatherDay, WeatherStation
-from records.services.saving import save
+from records.models import Farm, Job, WeatherDay, WeatherStation
+from records.services.saving import delete, save
 from tests.cast import Cast
 from tests.records.making import faults_of
 
@@ -61,6 +61,23 @@ def test_a_farm_moves_from_one_station_to_another(cast: Cast) -> None:
     save(old, uses=[{"farm_id": farm_id, "ends_on": DAY}])
     uses = [{"farm_id": farm_id, "starts_on": DAY + dt.timedelta(days=1)}]
     assert make_station({"uses": uses}, co_op=cast.co_op).uses.count() == 1
+
+
+def told(farm: Farm) -> bool:
+    """Whether what is derived from the farm waits to be rebuilt."""
+    return Job.objects.filter(kind="farm-changed", key=str(farm.pk), state="waiting").exists()
+
+
+def test_farms_that_begin_or_cease_to_go_by_a_station_are_rebuilt(cast: Cast) -> None:
+    ours, theirs = cast.ours.farm, cast.neighbour.farm
+    station = make_station({"uses": [{"farm_id": ours.pk}]}, co_op=cast.co_op)
+    assert (told(ours), told(theirs)) == (True, False)
+    Job.objects.all().delete()
+    save(station, uses=[{"farm_id": theirs.pk}])
+    assert (told(ours), told(theirs)) == (True, True)
+    Job.objects.all().delete()
+    delete(station)
+    assert (told(ours), told(theirs)) == (False, True)
 
 
 def test_observed_weather_is_not_of_the_future(cast: Cast) -> None:

@@ -26,6 +26,7 @@ from records.models import (
     Species,
     Tree,
     WeatherDay,
+    WeatherStation,
 )
 from records.services import jobs
 from records.services.attribution import attribute, attribute_block
@@ -71,8 +72,8 @@ def delete(record: Any, *, caller: Caller | None = None) -> None:
     if caller is not None:
         check_backdating(record, caller)
     block_id = _block_of(record)
-    if isinstance(record, WeatherDay):
-        jobs.farms_changed(_farms_using(record))
+    if isinstance(record, WeatherDay | WeatherStation):
+        weather.tell_farms_of(_station_of(record))
     record.delete()
     if block_id is not None:
         attribute_block(block_id)
@@ -122,24 +123,28 @@ def _follow(record: Any) -> None:
         pollination.settle_rounds_of_tree(record.tree if isinstance(record, Graft) else record)
     if isinstance(record, PollenBatch):
         pollination.settle_rounds_of(record)
-    if isinstance(record, CoOp | CoOpGrade | Species | Cultivar | WeatherDay):
+    if isinstance(record, WeatherDay | WeatherStation):
+        weather.tell_farms_of(_station_of(record))
+    if isinstance(record, CoOp | CoOpGrade | Species | Cultivar):
         jobs.farms_changed(_farms_using(record))
 
 
-def _farms_using(record: CoOp | CoOpGrade | Species | Cultivar | WeatherDay) -> QuerySet[Farm]:
+def _farms_using(record: CoOp | CoOpGrade | Species | Cultivar) -> QuerySet[Farm]:
     """Farms whose figures rest on a record that belongs to none, so that no tick tells of it."""
     if isinstance(record, CoOp):
         return Farm.objects.filter(memberships__co_op=record).distinct()
     if isinstance(record, CoOpGrade):
         return Farm.objects.filter(pk__in=record.mappings.values("farm_id"))
-    if isinstance(record, WeatherDay):
-        return Farm.objects.filter(station_uses__station_id=record.station_id).distinct()
     cultivars = Cultivar.objects.filter(Q(pk=record.pk) | Q(species_id=record.pk))
     planted = [
         rows.filter(cultivar__in=cultivars).values("farm_id")
         for rows in (Tree.objects, Graft.objects, PlantingLine.objects)
     ]
     return Farm.objects.filter(Q(pk__in=planted[0]) | Q(pk__in=planted[1]) | Q(pk__in=planted[2]))
+
+
+def _station_of(record: WeatherDay | WeatherStation) -> WeatherStation:
+    return record if isinstance(record, WeatherStation) else record.station
 
 
 def _block_of(record: Any) -> Any:

@@ -4,7 +4,8 @@ import datetime as dt
 from uuid import UUID
 
 from records.choices import WeatherKind
-from records.models import StationUse, WeatherDay, WeatherStation
+from records.models import Farm, StationUse, WeatherDay, WeatherStation
+from records.services import jobs
 from records.services.saving.dates import check_past
 from records.services.saving.faults import fault
 from records.services.saving.links import Given
@@ -20,6 +21,12 @@ def prepare_station(station: WeatherStation, given: Given) -> None:
         if any(_meet(use, other) for other in [*uses[:number], *elsewhere]):
             text = f"{use.farm} goes by another station, or twice by this, on some of these days."
             raise fault("uses", text, "station-uses-overlap")
+    tell_farms_of(station)
+
+
+def tell_farms_of(station: WeatherStation) -> None:
+    """Have what is derived from the weather of the farms that go by a station rebuilt."""
+    jobs.farms_changed(Farm.objects.filter(station_uses__station=station).distinct())
 
 
 def _goes_by_one(farm_id: UUID | None) -> bool:
