@@ -123,7 +123,7 @@ class GrowthStageViewSet(FarmRecordViewSet):
     """Stages of the BBCH scale, seen on a tree or on so many of a block's trees."""
 
     area = Area.OBSERVATION
-    queryset = GrowthStage.objects.all()
+    queryset = GrowthStage.objects.select_related("tree")
     serializer_class = GrowthStageSerializer
     filterset_class = GrowthStageFilter
     orderings = ("created_at", "observed_on")
@@ -159,7 +159,7 @@ class TrunkGirthViewSet(FarmRecordViewSet):
     """Girths of trunks; the sections of a tree's trunks add up, their diameters do not."""
 
     area = Area.FIELD
-    queryset = TrunkGirth.objects.all()
+    queryset = TrunkGirth.objects.select_related("tree")
     serializer_class = TrunkGirthSerializer
     filterset_class = TrunkGirthFilter
     orderings = ("created_at", "measured_on")

@@ -108,7 +108,7 @@ class FruitSampleViewSet(FarmRecordViewSet):
     """Fruit measured one by one."""
 
     area = Area.OBSERVATION
-    queryset = FruitSample.objects.all()
+    queryset = FruitSample.objects.select_related("tree")
     serializer_class = FruitSampleSerializer
     filterset_class = FruitSampleFilter
     orderings = ("created_at", "sampled_on")

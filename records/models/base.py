@@ -177,12 +177,14 @@ def warning(code: str, field: str, detail: str) -> dict[str, str]:
     return {"code": code, "pointer": f"/{field}", "detail": detail}
 
 
-def removed_tree_warnings(trees: Iterable[Any], day: dt.date) -> list[dict[str, str]]:
+def removed_tree_warnings(
+    trees: Iterable[Any], day: dt.date, field: str = "trees"
+) -> list[dict[str, str]]:
     """Trees that no longer stood on the day: possible when a removal is dated wrongly."""
     return [
         warning(
             "tree-was-removed",
-            "trees",
+            field,
             f"Tree {tree} was removed on {tree.removed_on}, before {day}.",
         )
         for tree in trees

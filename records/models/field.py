@@ -156,7 +156,9 @@ class GrowthStage(Recorded, FarmOwned):
 
     @property
     def warnings(self) -> list[dict[str, str]]:
+        trees = [self.tree] if self.tree_id else []
+        found = removed_tree_warnings(trees, self.observed_on, "tree")
         if self.bbch[:1] not in NOT_IN_ANNONAS:
-            return []
+            return found
         text = f"BBCH {self.bbch}: annonas do not show principal stage {self.principal}."
-        return [warning("stage-unusual", "bbch", text)]
+        return [*found, warning("stage-unusual", "bbch", text)]

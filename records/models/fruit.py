@@ -246,3 +246,8 @@ class FruitSample(Recorded, FarmOwned):
 
     def __str__(self) -> str:
         return self.label or f"fruit of {self.sampled_on}"
+
+    @property
+    def warnings(self) -> list[dict[str, str]]:
+        trees = [self.tree] if self.tree_id else []
+        return removed_tree_warnings(trees, self.sampled_on, "tree")

@@ -20,6 +20,7 @@ from records.models.base import (
     audited,
     farm_key,
     once_an_import_key,
+    removed_tree_warnings,
     stamp_trigger,
     tombstone_trigger,
 )
@@ -278,3 +279,7 @@ class TrunkGirth(Recorded, FarmOwned):
     def section_cm2(self) -> float:
         """Cross-section of the trunk, taken as round: C^2 / (4 pi)."""
         return (self.girth_mm / 10) ** 2 / (4 * math.pi)
+
+    @property
+    def warnings(self) -> list[dict[str, str]]:
+        return removed_tree_warnings([self.tree], self.measured_on, "tree")

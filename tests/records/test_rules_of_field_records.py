@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from django.core.exceptions import ValidationError
 
-from records.models import GrowthStage, TaskLog, TrunkGirth
+from records.models import FruitSample, GrowthStage, TaskLog, TrunkGirth
 from records.services.saving import save
 from tests.cast import Cast
 from tests.records.making import faults_of, make_block, make_tree
@@ -91,6 +91,17 @@ def test_work_on_a_removed_tree_is_a_warning(cast: Cast) -> None:
     gone = make_tree(cast.ours, 9, removed_on=dt.date(2026, 5, 1))
     work = log(cast, {"trees": [gone, cast.ours.tree]})
     assert [one["code"] for one in work.warnings] == ["tree-was-removed"]
+
+
+def test_what_was_seen_on_a_removed_tree_is_a_warning(cast: Cast) -> None:
+    gone = make_tree(cast.ours, 9, removed_on=dt.date(2026, 5, 1))
+    on_tree = {"farm": cast.ours.farm, "tree": gone}
+    girth = save(TrunkGirth(**on_tree, measured_on=AS_OF, girth_mm=250))
+    sample = FruitSample(**on_tree, block=cast.ours.block, sampled_on=AS_OF, seeds=3)
+    for record in (girth, save(sample), stage(cast, tree=gone)):
+        found = [(one["code"], one["pointer"]) for one in record.warnings]
+        assert found == [("tree-was-removed", "/tree")]
+    assert stage(cast).warnings == []
 
 
 def test_trees_alone_raise_the_version(cast: Cast) -> None:
