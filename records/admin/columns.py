@@ -6,8 +6,9 @@ from functools import cache
 from typing import Any
 
 from django.contrib import admin
+from django.db.models import QuerySet
 from django.urls import NoReverseMatch, reverse
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from records.admin.labels import label, tree_name
@@ -63,6 +64,18 @@ def link(name: str) -> Shown:
         return "-" if other is None else link_to(other, label(other, limited=limited))
 
     return _named(shown, name, words(name))
+
+
+def linked_records(name: str, link_name: str, seen: QuerySet[Any]) -> Shown:
+    """The records that a many-to-many link leads to, of those in `seen`."""
+
+    def shown(record: Any) -> str:
+        others = seen.filter(pk__in=getattr(record, link_name).values("pk"))
+        limited = getattr(record, "limited", False) or None
+        links = ((link_to(other, label(other, limited=limited)),) for other in others)
+        return format_html_join(", ", "{}", links) or "-"
+
+    return _named(shown, name, words(link_name))
 
 
 @cache
