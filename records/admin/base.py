@@ -6,7 +6,7 @@ harvest share shows a row, its page tells no more than that share, and lists tel
 what every member shares.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any, ClassVar
 
 from django.contrib import admin, messages
@@ -16,7 +16,16 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.template.response import TemplateResponse
 
 from records.admin import history
-from records.admin.columns import Shown, document, link, linked_records, needed, page_of
+from records.admin.columns import (
+    Shown,
+    document,
+    link,
+    linked_records,
+    needed,
+    page_of,
+    rows_of,
+    way_to,
+)
 from records.admin.doors import caller_of, may_read_history, sees_shares, visible, writable
 from records.admin.forms import REFUSALS, RecordForm, in_use, refusal_of
 from records.admin.labels import label
@@ -37,6 +46,8 @@ class Doors(Choices, admin.ModelAdmin):
     added_by_platform: ClassVar[bool] = False
     # What a member's harvest share shows, by field (None: everything; empty: no row at all).
     shared: ClassVar[tuple[str, ...] | None] = None
+    # Lists that a record's page leads to: the model, and the link by which its rows lead back.
+    leads_to: ClassVar[tuple[tuple[type[Model], str], ...]] = ()
     show_full_result_count = False
     list_per_page = 50
     object_history_template = "admin/records/history.html"
@@ -94,14 +105,16 @@ class Doors(Choices, admin.ModelAdmin):
     # Lists ---------------------------------------------------------------------------------
 
     def _is_told(self, name: str, request: HttpRequest) -> bool:
-        return not self.shared or not sees_shares(caller_of(request)) or name in self.shared
+        if not self.shared or not sees_shares(caller_of(request)):
+            return True
+        return name in {"id", "pk", *self.shared}
 
     def get_list_display(self, request: HttpRequest) -> Any:
         return [c for c in self.list_display if self._is_told(needed(c), request)]
 
     def get_list_filter(self, request: HttpRequest) -> Any:
         paths = [(each, each[0] if isinstance(each, tuple) else each) for each in self.list_filter]
-        return [each for each, path in paths if self._is_told(needed(str(path)), request)]
+        return [each for each, path in paths if self._is_told(needed(path), request)]
 
     def get_search_fields(self, request: HttpRequest) -> Any:
         return [
@@ -113,7 +126,7 @@ class Doors(Choices, admin.ModelAdmin):
     def lookup_allowed(self, lookup: str, value: str, request: HttpRequest | None = None) -> bool:
         """No asking by address for what a list does not tell."""
         name = lookup.partition("__")[0]
-        if request is None or not (name in {"id", "pk"} or self._is_told(name, request)):
+        if request is None or not self._is_told(name, request):
             return False
         return super().lookup_allowed(lookup, value, request)
 
@@ -129,7 +142,14 @@ class Doors(Choices, admin.ModelAdmin):
         if record is not None:
             context["label"] = context["subtitle"] = self.label(record)
             context["may_read_history"] = may_read_history(caller_of(request), record)
+            context["lists"] = list(self._lists(record, request))
         return super().render_change_form(request, context, *args, **kwargs)
+
+    def _lists(self, record: Any, request: HttpRequest) -> Iterator[tuple[str, str]]:
+        for model, path in self.leads_to:
+            if self.admin_site.get_model_admin(model).has_view_permission(request):
+                title = str(model._meta.verbose_name_plural)
+                yield title.capitalize(), rows_of(model, **way_to(record, path))
 
     def history_view(
         self, request: HttpRequest, object_id: str, extra_context: dict[str, Any] | None = None

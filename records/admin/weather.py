@@ -53,6 +53,7 @@ class WeatherStationAdmin(RecordAdmin):
     fixed = ("co_op",)
     sections = {"Where it stands": ("time_zone", "latitude", "longitude", "elevation_m")}
     inlines = (StationUses,)
+    leads_to = ((WeatherDay, "station"),)
     autocomplete_fields = ("farm", "co_op")
     list_display = ("name", FARM, CO_OP, "time_zone", "elevation_m", "retired_on")
     list_select_related = ("farm", "co_op")
