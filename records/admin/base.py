@@ -36,7 +36,7 @@ from records.services import saving
 STAMPS = ("id", "version", "created_at", "updated_at")
 # Where a record from the field or the shed came from: shown, never entered.
 ORIGIN = ("harvest_import", "created_by", "recorded_at", "retired_on")
-ORIGIN_SECTION = {"Where it came from": ORIGIN}
+ORIGIN_SECTION: dict[str, tuple[str, ...]] = {"Where it came from": ORIGIN}
 
 
 class Doors(Choices, admin.ModelAdmin):
@@ -311,6 +311,8 @@ class RecordAdmin(Doors):
 
     def _save(self, request: Any, form: Any, change: bool, lines: list[Lines]) -> None:
         caller, record = caller_of(request), form.instance
+        if record.pk is None:  # which formsets take from a record that is not stored yet
+            record.pk = record._meta.pk.get_default()
         if not change and hasattr(record, "created_by_id"):
             record.created_by_id = caller.person_id
         saving.save(record, caller=caller, **self.rows_below(form, lines))

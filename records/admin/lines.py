@@ -99,17 +99,17 @@ class Lines(forms.BaseInlineFormSet):
         return [{name: row[name] for name in names} for row in shown] + unseen
 
     def _names(self) -> list[str]:
-        aside = {"id", "DELETE", self.fk.name}
-        return [name for name in self.empty_form.fields if name not in aside]
+        return [name for name in self.form.base_fields if name != self.fk.name]
 
     def _is_kept(self, form: Any) -> bool:
         is_there = form in self.initial_forms or form.has_changed()
-        return is_there and not self._should_delete_form(form)
+        return is_there and not form.cleaned_data.get("DELETE")
 
     def _unseen(self) -> list[Any]:
         if self.instance._state.adding:
             return []
-        stored = self.model._default_manager.filter(**{self.fk.name: self.instance})
+        model: Any = self.model
+        stored = model._default_manager.filter(**{self.fk.name: self.instance})
         return list(stored.exclude(pk__in=[line.pk for line in self.get_queryset()]))
 
 

@@ -10,6 +10,7 @@ from orchard.access import Area
 from records.admin.base import ORIGIN, ORIGIN_SECTION, RecordAdmin
 from records.admin.columns import column
 from records.admin.filters import LinkFilter
+from records.admin.forms import RecordForm
 from records.admin.lines import LinesInline
 from records.admin.plants import FARM
 from records.models import Farm, StationUse, WeatherDay, WeatherStation
@@ -62,8 +63,19 @@ class WeatherStationAdmin(RecordAdmin):
     ordering = ("farm__code", "co_op__code", "name")
 
 
+class WeatherDayForm(RecordForm):
+    """No hours at all are none read, rather than a day of no hours."""
+
+    def clean_hourly_temperature_c(self) -> Any:
+        return self.cleaned_data["hourly_temperature_c"] or None
+
+    def clean_hourly_humidity_percent(self) -> Any:
+        return self.cleaned_data["hourly_humidity_percent"] or None
+
+
 @admin.register(WeatherDay)
 class WeatherDayAdmin(RecordAdmin):
+    form = WeatherDayForm
     fields = (
         "farm",
         "station",
