@@ -6,7 +6,7 @@ harvest share shows a row, its page tells no more than that share, and lists tel
 what every member shares.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any, ClassVar
 
 from django.contrib import admin, messages
@@ -16,14 +16,27 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.template.response import TemplateResponse
 
 from records.admin import history
-from records.admin.columns import Shown, document, link, needed, page_of
+from records.admin.columns import (
+    Shown,
+    document,
+    link,
+    linked_records,
+    needed,
+    page_of,
+    rows_of,
+    way_to,
+)
 from records.admin.doors import caller_of, may_read_history, sees_shares, visible, writable
 from records.admin.forms import REFUSALS, RecordForm, in_use, refusal_of
 from records.admin.labels import label
+from records.admin.lines import Lines, LinesInline
 from records.admin.links import Choices
 from records.services import saving
 
 STAMPS = ("id", "version", "created_at", "updated_at")
+# Where a record from the field or the shed came from: shown, never entered.
+ORIGIN = ("harvest_import", "created_by", "recorded_at", "retired_on")
+ORIGIN_SECTION: dict[str, tuple[str, ...]] = {"Where it came from": ORIGIN}
 
 
 class Doors(Choices, admin.ModelAdmin):
@@ -33,6 +46,8 @@ class Doors(Choices, admin.ModelAdmin):
     added_by_platform: ClassVar[bool] = False
     # What a member's harvest share shows, by field (None: everything; empty: no row at all).
     shared: ClassVar[tuple[str, ...] | None] = None
+    # Lists that a record's page leads to: the model, and the link by which its rows lead back.
+    leads_to: ClassVar[tuple[tuple[type[Model], str], ...]] = ()
     show_full_result_count = False
     list_per_page = 50
     object_history_template = "admin/records/history.html"
@@ -90,14 +105,16 @@ class Doors(Choices, admin.ModelAdmin):
     # Lists ---------------------------------------------------------------------------------
 
     def _is_told(self, name: str, request: HttpRequest) -> bool:
-        return not self.shared or not sees_shares(caller_of(request)) or name in self.shared
+        if not self.shared or not sees_shares(caller_of(request)):
+            return True
+        return name in {"id", "pk", *self.shared}
 
     def get_list_display(self, request: HttpRequest) -> Any:
         return [c for c in self.list_display if self._is_told(needed(c), request)]
 
     def get_list_filter(self, request: HttpRequest) -> Any:
         paths = [(each, each[0] if isinstance(each, tuple) else each) for each in self.list_filter]
-        return [each for each, path in paths if self._is_told(needed(str(path)), request)]
+        return [each for each, path in paths if self._is_told(needed(path), request)]
 
     def get_search_fields(self, request: HttpRequest) -> Any:
         return [
@@ -109,7 +126,7 @@ class Doors(Choices, admin.ModelAdmin):
     def lookup_allowed(self, lookup: str, value: str, request: HttpRequest | None = None) -> bool:
         """No asking by address for what a list does not tell."""
         name = lookup.partition("__")[0]
-        if request is None or not (name in {"id", "pk"} or self._is_told(name, request)):
+        if request is None or not self._is_told(name, request):
             return False
         return super().lookup_allowed(lookup, value, request)
 
@@ -125,7 +142,14 @@ class Doors(Choices, admin.ModelAdmin):
         if record is not None:
             context["label"] = context["subtitle"] = self.label(record)
             context["may_read_history"] = may_read_history(caller_of(request), record)
+            context["lists"] = list(self._lists(record, request))
         return super().render_change_form(request, context, *args, **kwargs)
+
+    def _lists(self, record: Any, request: HttpRequest) -> Iterator[tuple[str, str]]:
+        for model, path in self.leads_to:
+            if self.admin_site.get_model_admin(model).has_view_permission(request):
+                title = str(model._meta.verbose_name_plural)
+                yield title.capitalize(), rows_of(model, **way_to(record, path))
 
     def history_view(
         self, request: HttpRequest, object_id: str, extra_context: dict[str, Any] | None = None
@@ -155,6 +179,8 @@ class Doors(Choices, admin.ModelAdmin):
 
     def save_formset(self, request: Any, form: Any, formset: Any, change: bool) -> None:
         formset.save(commit=False)
+        if isinstance(formset, Lines):
+            return
         for record in formset.deleted_objects:
             saving.delete(record, caller=caller_of(request))
         for record in [*formset.new_objects, *(record for record, _ in formset.changed_objects)]:
@@ -206,7 +232,22 @@ class RecordAdmin(Doors):
     def get_form(self, request: Any, obj: Any = None, change: bool = False, **kwargs: Any) -> Any:
         form = super().get_form(request, obj, change, **kwargs)
         form.farm_from = self.farm_from
+        form.elsewhere = frozenset(inline.given for inline in self._lines())
+        form.visible = {name: self._offered(link, request) for name, link in self.links.items()}
         return form
+
+    @property
+    def links(self) -> dict[str, str]:
+        links: dict[str, str] = getattr(self.form, "links", {})
+        return links
+
+    def _offered(self, link: str, request: HttpRequest) -> QuerySet[Any]:
+        model = self.model._meta.get_field(link).remote_field.model
+        rows: QuerySet[Any] = self.admin_site.get_model_admin(model).get_queryset(request)
+        return rows
+
+    def _lines(self) -> list[Any]:
+        return [inline for inline in self.inlines if issubclass(inline, LinesInline)]
 
     def get_fields(self, request: HttpRequest, obj: Any = None) -> Any:
         names = [name for name in self.fields if self._is_on_page(name, obj)]
@@ -241,18 +282,46 @@ class RecordAdmin(Doors):
     def _shown(self, name: str, request: HttpRequest, obj: Any) -> str | Shown:
         if obj is None or not self._is_read_only(name, request, obj):
             return name
+        if name in self.links:
+            return self._linked(name, request)
         field = _field(self.model, name)
         if isinstance(field, ForeignKey):
             return link(name)
         return document(name) if isinstance(field, JSONField) else name
 
+    def _linked(self, name: str, request: Any) -> Shown:
+        """The records behind a link, as far as the person sees them; the same for a whole page."""
+        shown = request.__dict__.setdefault("shown_links", {})
+        if name not in shown:
+            link = self.links[name]
+            shown[name] = linked_records(name, link, self._offered(link, request))
+        column: Shown = shown[name]
+        return column
+
     def save_model(self, request: Any, obj: Any, form: Any, change: bool) -> None:
-        caller = caller_of(request)
-        if not change and hasattr(obj, "created_by_id"):
-            obj.created_by_id = caller.person_id
-        trees = form.cleaned_data.get("picked_trees")
-        saving.save(obj, caller=caller, trees=trees)
-        self.require_writable(request, obj)
+        """A record with lines is saved together with them, by `save_related`."""
+        if not self._lines():
+            self._save(request, form, change, [])
+
+    def save_related(self, request: Any, form: Any, formsets: Any, change: bool) -> None:
+        if self._lines():
+            lines = [formset for formset in formsets if isinstance(formset, Lines)]
+            self._save(request, form, change, lines)
+        super().save_related(request, form, formsets, change)
+
+    def _save(self, request: Any, form: Any, change: bool, lines: list[Lines]) -> None:
+        caller, record = caller_of(request), form.instance
+        if record.pk is None:  # which formsets take from a record that is not stored yet
+            record.pk = record._meta.pk.get_default()
+        if not change and hasattr(record, "created_by_id"):
+            record.created_by_id = caller.person_id
+        saving.save(record, caller=caller, **self.rows_below(form, lines))
+        self.require_writable(request, record)
+
+    def rows_below(self, form: Any, lines: list[Lines]) -> dict[str, Any]:
+        """What saving is given besides the record: its links, and lines that changed."""
+        links: dict[str, Any] = form.linked_rows() if self.links else {}
+        return links | {each.given: each.rows() for each in lines if each.has_changed()}
 
 
 class ReadOnlyAdmin(RecordAdmin):

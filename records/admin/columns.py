@@ -4,10 +4,12 @@ import json
 from collections.abc import Callable
 from functools import cache
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import admin
+from django.db.models import QuerySet
 from django.urls import NoReverseMatch, reverse
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from records.admin.labels import label, tree_name
@@ -65,6 +67,18 @@ def link(name: str) -> Shown:
     return _named(shown, name, words(name))
 
 
+def linked_records(name: str, link_name: str, seen: QuerySet[Any]) -> Shown:
+    """The records that a many-to-many link leads to, of those in `seen`."""
+
+    def shown(record: Any) -> str:
+        others = seen.filter(pk__in=getattr(record, link_name).values("pk"))
+        limited = getattr(record, "limited", False) or None
+        links = ((link_to(other, label(other, limited=limited)),) for other in others)
+        return format_html_join(", ", "{}", links) or "-"
+
+    return _named(shown, name, words(link_name))
+
+
 @cache
 def document(name: str) -> Shown:
     """JSON, laid out for reading."""
@@ -89,13 +103,41 @@ def page_of(model: Any, key: Any) -> str:
     return reverse(f"admin:{model._meta.app_label}_{model._meta.model_name}_change", args=[key])
 
 
+@cache
+def rows(model: Any, path: str) -> Shown:
+    """A link to the list of those rows of a model that lead to this record by `path`."""
+    title = str(model._meta.verbose_name_plural)
+
+    def shown(record: Any) -> str:
+        return format_html('<a href="{}">{}</a>', rows_of(model, **way_to(record, path)), title)
+
+    shown.__name__ = f"its_{model._meta.model_name}"
+    shown.is_address = True  # type: ignore[attr-defined]
+    return admin.display(description=title)(shown)
+
+
+def way_to(record: Any, path: str) -> dict[str, Any]:
+    """What a list is filtered by to show what leads to a record; its farm first, if it has one."""
+    farm = getattr(record, "farm", None)
+    return {"farm": farm, path: record} if farm is not None else {path: record}
+
+
 def words(name: str) -> str:
     """A field's name as people write it."""
     return name.replace("co_op", "co-op").replace("_", " ")
 
 
-def needed(column: str | Shown) -> str:
-    """The field that a column shows, or starts from."""
+def rows_of(model: Any, **where: Any) -> str:
+    """The address of the list of a model's rows that lead to these records."""
+    meta = model._meta
+    query = urlencode({f"{name}__id__exact": record.pk for name, record in where.items()})
+    return f"{reverse(f'admin:{meta.app_label}_{meta.model_name}_changelist')}?{query}"
+
+
+def needed(column: Any) -> str:
+    """The field that a column shows, or starts from; an address tells no more than the key."""
+    if getattr(column, "is_address", False):
+        return "pk"
     path = getattr(column, "admin_order_field", None) or column
     return str(path).partition("__")[0]
 

@@ -6,7 +6,16 @@ from records.admin.base import RecordAdmin
 from records.admin.co_ops import MembershipInline
 from records.admin.columns import column
 from records.admin.filters import LinkFilter, OfFarmFilter
-from records.models import Farm, SeasonStart
+from records.models import (
+    Block,
+    Farm,
+    HarvestWeight,
+    Intake,
+    PollinationRound,
+    SeasonStart,
+    TaskLog,
+    Tree,
+)
 
 
 @admin.register(Farm)
@@ -33,6 +42,14 @@ class FarmAdmin(RecordAdmin):
         "How its files are read": ("decimal_mark", "date_order", "weight_unit"),
     }
     inlines = (MembershipInline,)
+    leads_to = (
+        (Block, "farm"),
+        (Tree, "farm"),
+        (TaskLog, "farm"),
+        (PollinationRound, "farm"),
+        (HarvestWeight, "farm"),
+        (Intake, "farm"),
+    )
     list_display = ("code", "name", "time_zone", "season_start_month", "retired_on")
     list_filter = ("time_zone", "season_start_month", "retired_on")
     search_fields = ("code", "name")

@@ -4,11 +4,13 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import admin
-from django.db.models import Field, QuerySet
+from django.db.models import Field, Q, QuerySet
 from django.http import HttpRequest
 
+from orchard import clock
 from records.admin.columns import words
 from records.admin.labels import label
+from records.querysets import CultivarQuerySet
 
 
 class LinkFilter(admin.RelatedFieldListFilter):
@@ -39,7 +41,32 @@ class OfFarmFilter(LinkFilter):
     def rows(self, field: Any, request: HttpRequest, model_admin: Any) -> QuerySet[Any]:
         rows = super().rows(field, request, model_admin)
         farm_id = _uuid(request.GET.get("farm__id__exact", ""))
-        return rows.filter(farm_id=farm_id) if farm_id else rows.none()
+        if farm_id is None:
+            return rows.none()
+        if isinstance(rows, CultivarQuerySet):
+            return rows.usable_on(farm_id)
+        return rows.filter(farm_id=farm_id)
+
+
+class Standing(admin.SimpleListFilter):
+    """Trees that stand today, or have been removed."""
+
+    title = "standing"
+    parameter_name = "standing"
+    # What it tells of a tree.
+    admin_order_field = "removed_on"
+
+    def lookups(self, request: HttpRequest, model_admin: Any) -> list[tuple[str, str]]:
+        return [("yes", "standing"), ("no", "removed")]
+
+    def queryset(self, request: HttpRequest, queryset: QuerySet[Any]) -> QuerySet[Any]:
+        removed = Q(removed_on__lte=clock.today("UTC"))
+        match self.value():
+            case "yes":
+                return queryset.exclude(removed)
+            case "no":
+                return queryset.filter(removed)
+        return queryset
 
 
 def _uuid(text: str) -> UUID | None:

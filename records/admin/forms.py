@@ -3,14 +3,11 @@
 from typing import Any, ClassVar
 
 from django import forms
-from django.contrib import admin
-from django.contrib.admin.widgets import AutocompleteSelectMultiple
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError
-from django.db.models import ProtectedError, QuerySet
+from django.db.models import ProtectedError
 
 from records.admin.labels import label
-from records.models import HarvestWeight, Tree
 
 
 class LabelledChoice(forms.ModelChoiceField):
@@ -29,6 +26,8 @@ class Refusable(forms.ModelForm):
     refusal: ClassVar[ValidationError | None] = None
     # What a service calls a field, where the form has another name for it.
     aliases: ClassVar[dict[str, str]] = {}
+    # What has a place of its own on the page, which tells its faults.
+    elsewhere: ClassVar[frozenset[str]] = frozenset()
 
     def _post_clean(self) -> None:
         super()._post_clean()  # type: ignore[misc]  # Django's hook, which the stubs leave out
@@ -38,7 +37,10 @@ class Refusable(forms.ModelForm):
     def report(self, error: ValidationError) -> None:
         """Show a fault at its field, or above the form where the page lacks that field."""
         known = {text for texts in self.errors.values() for text in texts}
-        for name, faults in error.update_error_dict({}).items():
+        told: dict[str, Any] = error.update_error_dict({})
+        for name, faults in told.items():
+            if name in self.elsewhere:
+                continue
             field = self.aliases.get(name, name)
             for fault in faults:
                 if known.isdisjoint(fault.messages):
@@ -93,26 +95,3 @@ def in_use(error: ProtectedError) -> str:
 
 
 REFUSALS = (ValidationError, IntegrityError)
-
-
-class HarvestWeightForm(RecordForm):
-    """A weighing with its trees, which Django's admin cannot edit through their link by itself."""
-
-    aliases: ClassVar[dict[str, str]] = {"trees": "picked_trees"}
-
-    picked_trees = LabelledChoices(
-        queryset=Tree.objects.none(),
-        required=False,
-        label="Trees",
-        widget=AutocompleteSelectMultiple(HarvestWeight._meta.get_field("trees"), admin.site),
-        help_text="Where the fruit was picked from known trees of the block.",
-    )
-    # Set for each request to the trees that the person may see.
-    visible_trees: ClassVar[QuerySet[Tree]] = Tree.objects.none()
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if "picked_trees" in self.fields:
-            field: Any = self.fields["picked_trees"]
-            field.queryset = self.visible_trees
-            field.initial = self.instance.trees.all() if self.instance.pk else []

@@ -5,14 +5,13 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from records.admin.base import RecordAdmin
+from records.admin.base import ORIGIN, ORIGIN_SECTION, RecordAdmin
 from records.admin.columns import column, kilos
 from records.admin.filters import LinkFilter, OfFarmFilter
-from records.admin.forms import HarvestWeightForm
-from records.admin.labels import label
+from records.admin.lines import LinkedForm, linked
 from records.admin.plants import BLOCK, CULTIVAR, FARM
 from records.choices import CropChoice
-from records.models import Container, Crop, Grade, GradeMapping, HarvestWeight, Tree
+from records.models import Container, Crop, Grade, GradeMapping, HarvestWeight
 
 
 @admin.register(Container)
@@ -88,6 +87,18 @@ class CropAdmin(RecordAdmin):
     ordering = ("farm__code", "block__code", "-opened_on")
 
 
+class HarvestWeightForm(LinkedForm):
+    links = {"picked_trees": "trees"}
+    aliases = {"trees": "picked_trees"}
+
+    picked_trees = linked(
+        HarvestWeight,
+        "trees",
+        "Trees",
+        "Where the fruit was picked from known trees of the block.",
+    )
+
+
 @admin.register(HarvestWeight)
 class HarvestWeightAdmin(RecordAdmin):
     """Weighings. What follows from one - net grams, cultivar, crop - is shown, not entered."""
@@ -118,10 +129,7 @@ class HarvestWeightAdmin(RecordAdmin):
         "pickers",
         "minutes",
         "note",
-        "harvest_import",
-        "created_by",
-        "recorded_at",
-        "retired_on",
+        *ORIGIN,
     )
     shared = tuple(set(fields) - {"pickers", "minutes", "note", "recorded_at", "created_by"})
     derived = (
@@ -130,10 +138,7 @@ class HarvestWeightAdmin(RecordAdmin):
         "estimated_from_containers_g",
         "cultivar",
         "crop_chosen_by",
-        "harvest_import",
-        "created_by",
-        "recorded_at",
-        "retired_on",
+        *ORIGIN,
     )
     farm_from = "block"
     sections = {
@@ -151,7 +156,7 @@ class HarvestWeightAdmin(RecordAdmin):
         ),
         "What": ("grade", "entered_cultivar", "cultivar", "crop", "crop_chosen_by"),
         "Papers and people": ("docket", "ticket", "pickers", "minutes", "note"),
-        "Where it came from": ("harvest_import", "created_by", "recorded_at", "retired_on"),
+        **ORIGIN_SECTION,
     }
     autocomplete_fields = ("block", "container", "grade", "entered_cultivar", "crop")
     date_hierarchy = "picked_on"
@@ -184,18 +189,6 @@ class HarvestWeightAdmin(RecordAdmin):
         "harvest_import__file_name",
     )
     ordering = ("-picked_on", "-id")
-
-    def get_form(self, request: Any, obj: Any = None, change: bool = False, **kwargs: Any) -> Any:
-        form = super().get_form(request, obj, change, **kwargs)
-        form.visible_trees = self.admin_site.get_model_admin(Tree).get_queryset(request)
-        return form
-
-    @admin.display(description="trees")
-    def picked_trees(self, weight: HarvestWeight) -> str:
-        """For those who may look but not change; others have the form's field."""
-        limited = getattr(weight, "limited", False)
-        trees = weight.trees.select_related("farm", "block")
-        return ", ".join(label(tree, limited=limited) for tree in trees) or "-"
 
     def save_model(self, request: HttpRequest, obj: Any, form: Any, change: bool) -> None:
         if "crop" in form.changed_data:

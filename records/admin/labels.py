@@ -9,10 +9,20 @@ from records.models import (
     CoOpGrade,
     Crop,
     Cultivar,
+    Delivery,
     Farm,
+    FruitCount,
     Grade,
+    GrowthStage,
+    HarvestWeight,
+    Intake,
+    Lot,
     Membership,
+    PollenBatch,
+    PollinationRound,
+    TaskLog,
     Tree,
+    WeatherStation,
 )
 
 
@@ -33,6 +43,13 @@ def label(record: Any, *, limited: bool | None = None) -> str:
         case Crop():
             name = record.name if limited else str(record)
             return f"{record.farm.code} {record.block.code} {name}"
+        case TaskLog() | GrowthStage() | PollinationRound() | FruitCount():
+            return f"{record.farm.code} {record.block.code} {record}"
+        case HarvestWeight() | PollenBatch() | Delivery() | Intake():
+            return f"{record.farm.code} {record}"
+        case Lot() | WeatherStation():
+            owner = record.farm or record.co_op
+            return f"{owner.code} {record}"
         case CoOpGrade():
             return f"{record.co_op.code} {record.code}"
         case Membership():

@@ -22,13 +22,15 @@ class Choices:
     model: Any
     # The area that decides, where it is not the model's own.
     area: Area | None = None
+    # Links to farms and co-ops that offer all that the person sees: they own nothing by them.
+    offered: ClassVar[tuple[str, ...]] = ()
 
     @property
     def held_area(self) -> Area:
         return self.area if self.area is not None else self.model.area
 
     def formfield_for_foreignkey(self, db_field: Any, request: HttpRequest, **kwargs: Any) -> Any:
-        kwargs.setdefault("queryset", self._rows_for(db_field.remote_field.model, request))
+        kwargs.setdefault("queryset", self._rows_for(db_field, request))
         kwargs.setdefault("form_class", LabelledChoice)
         kwargs.setdefault("label", capfirst(words(db_field.name)))
         parent: Any = super()
@@ -42,9 +44,11 @@ class Choices:
             field.widget.can_delete_related = False
         return field
 
-    def _rows_for(self, model: Any, request: HttpRequest) -> QuerySet[Any]:
-        caller, area = caller_of(request), self.held_area
+    def _rows_for(self, link: Any, request: HttpRequest) -> QuerySet[Any]:
+        caller, area, model = caller_of(request), self.held_area, link.remote_field.model
         rows: QuerySet[Any] = self.admin_site.get_model_admin(model).get_queryset(request)
+        if link.name in self.offered:
+            return rows
         if model is Farm:
             farms = Farm.objects.all().where_caller_may("writes", area, caller)
             return rows.filter(pk__in=farms.values("pk"))

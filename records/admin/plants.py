@@ -3,9 +3,23 @@
 from django.contrib import admin
 
 from records.admin.base import RecordAdmin
-from records.admin.columns import column, tree
-from records.admin.filters import LinkFilter, OfFarmFilter
-from records.models import Block, Cultivar, Graft, PlantingLine, Species, Tree
+from records.admin.columns import column, rows, tree
+from records.admin.filters import LinkFilter, OfFarmFilter, Standing
+from records.models import (
+    Block,
+    Cultivar,
+    FruitCount,
+    Graft,
+    GrowthStage,
+    HarvestWeight,
+    Intake,
+    PlantingLine,
+    PollinationRound,
+    Species,
+    TaskLog,
+    Tree,
+    TrunkGirth,
+)
 
 FARM = column("farm__code", "farm")
 BLOCK = column("block__code", "block")
@@ -46,7 +60,26 @@ class BlockAdmin(RecordAdmin):
     fields = ("farm", "code", "name", "area_m2", "boundary", "boundary_area_m2", "retired_on")
     derived = ("boundary_area_m2",)
     autocomplete_fields = ("farm",)
-    list_display = ("code", FARM, "name", "area_m2", "boundary_area_m2", "retired_on")
+    leads_to = (
+        (Tree, "block"),
+        (PlantingLine, "block"),
+        (TaskLog, "block"),
+        (GrowthStage, "block"),
+        (PollinationRound, "block"),
+        (FruitCount, "block"),
+        (HarvestWeight, "block"),
+        (Intake, "block"),
+    )
+    list_display = (
+        "code",
+        FARM,
+        "name",
+        rows(Tree, "block"),
+        rows(HarvestWeight, "block"),
+        "area_m2",
+        "boundary_area_m2",
+        "retired_on",
+    )
     list_select_related = ("farm",)
     list_filter = (("farm", LinkFilter), "retired_on")
     search_fields = ("code", "name", "farm__code")
@@ -101,6 +134,7 @@ class TreeAdmin(RecordAdmin):
         "Where it came from": ("moved_from", "mother"),
     }
     autocomplete_fields = ("block", "cultivar", "moved_from", "mother")
+    leads_to = ((Graft, "tree"), (TrunkGirth, "tree"))
     list_display = (
         tree("number"),
         "row",
@@ -115,6 +149,8 @@ class TreeAdmin(RecordAdmin):
     list_filter = (
         ("farm", LinkFilter),
         ("block", OfFarmFilter),
+        ("cultivar", OfFarmFilter),
+        Standing,
         "non_bearing",
         "planted_on",
         "removed_on",

@@ -236,4 +236,4 @@ class LotLine(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.net_g} g of {self.intake_id}"
+        return f"{self.net_g} g"

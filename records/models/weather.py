@@ -129,7 +129,7 @@ class StationUse(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.farm} by {self.station}"
+        return f"{self.farm.code} by {self.station}"
 
 
 def measured(digits: int, lowest: int | None, highest: int | None) -> Any:

@@ -7,7 +7,7 @@ from django.test import Client
 
 from planning.models import SeasonSummary
 from records import models
-from records.api import co_ops, farms, harvest, plants
+from records.api import co_ops, farms, field, fruit, harvest, plants, pollination, shed, weather
 from tests.admin.conftest import enter
 from tests.admin.pages import (
     MODELS,
@@ -36,6 +36,20 @@ NOT_OF_A_MEMBER = {
     SeasonSummary,
 }
 OF_A_MEMBER = [model for model in MODELS if model not in NOT_OF_A_MEMBER]
+# What a harvest share leaves out, so that staff find it with a full one only.
+OF_A_FULL_SHARE = {
+    models.TaskLog,
+    models.GrowthStage,
+    models.TrunkGirth,
+    models.PollenBatch,
+    models.PollinationRound,
+    models.FruitCount,
+    models.FruitSample,
+    models.Delivery,
+    models.Lot,
+    models.WeatherStation,
+    models.WeatherDay,
+}
 OF_A_FARM = [
     model
     for model in MODELS
@@ -49,6 +63,11 @@ def named(*values: type[Model]) -> pytest.MarkDecorator:
 
 def listed(client: Client, model: type[Model]) -> set[object]:
     return {row.pk for row in client.get(list_of(model)).context["cl"].queryset}
+
+
+def share_all(cast: Cast) -> None:
+    cast.membership.shares = "all"
+    cast.membership.save()
 
 
 def test_a_field_worker_without_is_staff_stays_outside(cast: Cast) -> None:
@@ -75,11 +94,23 @@ def test_a_person_without_any_role_finds_nothing_of_a_farm(cast: Cast) -> None:
 def test_staff_of_a_co_op_find_their_members_rows_alone(
     staff: Client, cast: Cast, model: type[Model]
 ) -> None:
+    if model in OF_A_FULL_SHARE:
+        share_all(cast)
     ours, theirs = row_of(model, cast.ours), row_of(model, cast.neighbour)
     found = listed(staff, model)
     assert ours.pk in found
     assert theirs.pk not in found
     assert staff.get(page_of(ours)).status_code == 200
+
+
+@named(*sorted(OF_A_FULL_SHARE, key=lambda model: model.__name__))
+def test_what_a_harvest_share_leaves_out_is_not_found(
+    staff: Client, cast: Cast, model: type[Model]
+) -> None:
+    ours = row_of(model, cast.ours)
+    assert listed(staff, model) == set()
+    answers = [staff.get(page_of(ours, page)).status_code for page in ("change", "history")]
+    assert set(answers) <= {302, 403, 404}, answers
 
 
 @named(*OF_A_FARM)
@@ -204,6 +235,9 @@ def test_a_harvest_share_shows_no_row_and_position(staff: Client, cast: Cast) ->
         (models.Tree, {"farm__name__startswith": "Farm"}),
         (models.Tree, {"row": "1"}),
         (models.HarvestWeight, {"minutes__gt": "1"}),
+        (models.Intake, {"note__startswith": "w"}),
+        (models.Intake, {"delivery__docket": "D1"}),
+        (models.Intake, {"farm__name__startswith": "Farm"}),
     ],
 )
 def test_a_harvest_share_cannot_be_widened_by_the_address(
@@ -236,8 +270,7 @@ def test_searching_finds_farms_by_what_is_shared(staff: Client) -> None:
 
 
 def test_a_full_share_shows_everything(staff: Client, cast: Cast) -> None:
-    cast.membership.shares = "all"
-    cast.membership.save()
+    share_all(cast)
     assert "Farm OURS" in staff.get(page_of(cast.ours.farm)).content.decode()
 
 
@@ -256,6 +289,18 @@ def test_a_full_share_shows_everything(staff: Client, cast: Cast) -> None:
         harvest.GradeMappingSerializer,
         harvest.CropSerializer,
         harvest.HarvestWeightSerializer,
+        field.TaskLogSerializer,
+        field.GrowthStageSerializer,
+        field.TrunkGirthSerializer,
+        pollination.PollenBatchSerializer,
+        pollination.PollinationRoundSerializer,
+        fruit.FruitCountSerializer,
+        fruit.FruitSampleSerializer,
+        shed.DeliverySerializer,
+        shed.IntakeSerializer,
+        shed.LotSerializer,
+        weather.WeatherStationSerializer,
+        weather.WeatherDaySerializer,
         co_ops.MembershipSerializer,
         co_ops.FarmRoleSerializer,
     ],
