@@ -8,6 +8,7 @@ from django.db import transaction
 
 from orchard.demo import cast as demo
 from orchard.demo.crops import crops
+from orchard.demo.load_fieldwork import load_fieldwork
 from orchard.demo.sheets import Sheet, write_sheets
 from records import models
 from records.services.imports import start_import
@@ -74,6 +75,7 @@ def _records(cast: demo.Cast, password: str) -> None:
         for block in farm.blocks:
             _block(farms[farm.code], block, cultivars)
     _crops(cast, farms)
+    load_fieldwork(cast)
     _people(cast, co_op, farms, password)
 
 
