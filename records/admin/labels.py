@@ -47,8 +47,9 @@ def label(record: Any, *, limited: bool | None = None) -> str:
             return f"{record.farm.code} {record.block.code} {record}"
         case HarvestWeight() | PollenBatch() | Delivery() | Intake():
             return f"{record.farm.code} {record}"
-        case Lot() | WeatherStation():
-            owner = record.farm or record.co_op
+        case Lot(farm=Farm() as owner) | Lot(co_op=CoOp() as owner):
+            return f"{owner.code} {record}"
+        case WeatherStation(farm=Farm() as owner) | WeatherStation(co_op=CoOp() as owner):
             return f"{owner.code} {record}"
         case CoOpGrade():
             return f"{record.co_op.code} {record.code}"

@@ -5,7 +5,14 @@ from django.contrib import admin as django_admin
 from django.db.models import Model
 from django.test import Client
 
-from planning.models import SeasonSummary
+from planning.models import (
+    Alert,
+    NextTask,
+    ScheduleSetting,
+    SeasonSummary,
+    TaskRule,
+    UndatedTask,
+)
 from records import models
 from records.api import co_ops, farms, field, fruit, harvest, plants, pollination, shed, weather
 from tests.admin.conftest import enter
@@ -34,6 +41,12 @@ NOT_OF_A_MEMBER = {
     models.FarmRole,
     models.SeasonStart,
     SeasonSummary,
+    # A harvest share shows no schedule.
+    Alert,
+    NextTask,
+    ScheduleSetting,
+    TaskRule,
+    UndatedTask,
 }
 OF_A_MEMBER = [model for model in MODELS if model not in NOT_OF_A_MEMBER]
 # What a harvest share leaves out, so that staff find it with a full one only.

@@ -4,6 +4,8 @@ import datetime as dt
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from planning.models import Alert, NextTask, TaskRule, UndatedTask
 from planning.services.derived import Written
@@ -179,6 +181,18 @@ def test_a_new_day_changes_what_changes_and_keeps_every_id(farm: Farm, block: Bl
         alerts=Written(added=1, changed=1, deleted=0),
     )
     assert set(NextTask.objects.values_list("pk", flat=True)) == ids
+
+
+def test_a_rebuild_costs_as_many_queries_for_ten_blocks_as_for_one(farm: Farm) -> None:
+    counts = []
+    for number in range(10):
+        prune(plant_block(farm, f"B{number}"), day(3, 4))
+        if number in {0, 9}:
+            rebuild(farm, day(3, 5))
+            with CaptureQueriesContext(connection) as queries:
+                assert rebuild(farm, day(3, 5)) == NOTHING
+            counts.append(len(queries))
+    assert counts[0] == counts[1] <= 36
 
 
 # Alerts ------------------------------------------------------------------------------------------

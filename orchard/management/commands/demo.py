@@ -37,7 +37,9 @@ class Command(BaseCommand):
             with serving.process_group() as group:
                 serving.start_jobs(group, environment)
                 self.bring_up_to_date(cast, group)
-                self.stdout.write(table.consolidated(CoOp.objects.get(code=cast.co_op.code)))
+                co_op = CoOp.objects.get(code=cast.co_op.code)
+                self.stdout.write(table.consolidated(co_op))
+                self.stdout.write(table.tasks_due(co_op))
                 if os.environ.get("ONCE") != "1":
                     serving.start_web(group, environment)
                 self.print_addresses(cast)
