@@ -94,7 +94,7 @@ def test_me_says_what_may_be_done_where(cast: Cast) -> None:
             "farm": str(cast.ours.farm.pk),
             "reads": ["field", "harvest", "observation", "place", "schedule", "weather"],
             "writes": [],
-            "writes_own": ["field", "harvest", "observation"],
+            "writes_own": ["field", "harvest", "observation", "schedule"],
         }
     ]
     assert me(client_of(cast.staff))["co_ops"] == [str(cast.co_op.pk)]
