@@ -10,6 +10,7 @@ from records.importing.cells import MAX_WEIGHING_G, TOO_HEAVY, Fault, round_weig
 from records.importing.columns import Heading
 from records.importing.units import to_grams
 
+ON_THE_SCALE = frozenset({"weight", "gross", "tare", "net"})
 WeightIs = Literal["gross", "net"]
 
 # A scale's step and a rounded tare explain this much between gross - tare and net, no more.
