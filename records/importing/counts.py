@@ -8,6 +8,7 @@ from records.importing.columns import Column, FileKind, Kind
 from records.importing.entries import Entry
 from records.importing.fieldcolumns import (
     BLOCK,
+    CULTIVAR,
     FARM,
     MINUTES,
     NOTE,
@@ -19,7 +20,7 @@ from records.importing.fieldcolumns import (
     day_column,
 )
 from records.importing.harvest import MAX_FRUIT
-from records.importing.rounds import MAX_FLOWERS
+from records.importing.rounds import MAX_FLOWERS, METHOD, POLLEN_BATCH
 from records.importing.rows import RowKind
 
 MARKED, WHOLE = "marked-flowers", "whole-trees"
@@ -55,6 +56,9 @@ COUNT = FileKind(
                 *("fecha de polinización", "data da polinização", "ronda"),
             ),
         ),
+        CULTIVAR,
+        METHOD,
+        POLLEN_BATCH,
         Column(
             name="flowers_looked_at",
             kind=Kind.COUNT,
@@ -92,8 +96,8 @@ COUNT = FileKind(
 class FruitCountRow:
     """A count as its sender entered it.
 
-    Flowers looked at make it one of marked flowers, whose round is of `pollinated_on` if that is
-    known; without them it is of whole trees.
+    Flowers looked at make it one of marked flowers; without them it is of whole trees. Their
+    rounds are those of `pollinated_on`, `cultivar`, `method` and `pollen_batch`, as far as known.
     """
 
     row_number: int
@@ -106,6 +110,9 @@ class FruitCountRow:
     kind: str
     counted: str
     pollinated_on: date | None
+    cultivar: str
+    method: str
+    pollen_batch: str
     flowers_looked_at: int | None
     trees_looked_at: int | None
     fruit: int
@@ -127,6 +134,9 @@ def fruit_count(entry: Entry) -> FruitCountRow | None:
     if row.counted == WHOLE and not row.trees_looked_at:
         detail = "Say how many marked flowers were looked at, or how many whole trees."
         entry.blame(Fault("missing", detail), "flowers_looked_at", "trees_looked_at", "fruit")
+    elif row.counted == WHOLE and row.pollinated_on:
+        detail = "Whole trees include natural fruit, so they count for no round."
+        entry.blame(Fault("rounds-of-whole-trees", detail), "pollinated_on")
     if row.pollinated_on and row.pollinated_on > row.counted_on:
         detail = "The flowers were counted before they were pollinated."
         entry.blame(Fault("counted-before-round", detail), "pollinated_on")
@@ -151,6 +161,9 @@ def _row(entry: Entry) -> FruitCountRow:
         kind=values.text("kind") or "initial",
         counted=MARKED if flowers else WHOLE,
         pollinated_on=values.date("pollinated_on"),
+        cultivar=values.text("cultivar"),
+        method=values.text("method"),
+        pollen_batch=values.text("pollen_batch"),
         flowers_looked_at=flowers,
         trees_looked_at=values.count("trees_looked_at") or (1 if has_tree else None),
         fruit=values.whole("fruit") or 0,

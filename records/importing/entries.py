@@ -115,15 +115,15 @@ class Entry:
         self.faults += wrong
         return ScaleReading()
 
-    def grams(self, heading: Heading, entered: Value) -> int:
-        """A weight by itself in grams, 0 where it was not given or is at fault."""
+    def weight(self, heading: Heading, entered: Value) -> Weight | None:
+        """A weight by itself, None where it was not given or is at fault."""
         if not isinstance(entered, Decimal) or not entered:
-            return 0
+            return None
         weight = in_grams(heading, entered, self._unit_of(heading))
         if isinstance(weight, Weight):
-            return weight.grams
+            return weight
         self.faults.append(weight)
-        return 0
+        return None
 
     def _unit_of(self, heading: Heading) -> str | None:
         if heading.column.name == "tare" and heading.unit:

@@ -9,17 +9,17 @@ from datetime import date, time
 from decimal import Decimal
 
 from records.importing.cells import Fault
-from records.importing.columns import Column, FileKind, Heading, Kind
+from records.importing.columns import Column, FileKind, Kind
 from records.importing.entries import Entry
 from records.importing.harvest import HARVEST
 from records.importing.rows import RowKind
-from records.importing.scales import ScaleReading, WeightIs
+from records.importing.scales import ScaleReading, Weight, WeightIs
 
 # A shed's second scale never agrees to the gram. Common practice, no source.
 SORTING_TOLERANCE = Decimal("0.005")
 
 _SAME = ("block", "cultivar", "grade", "weight", "unit", "gross", "tare", "net", "total")
-_SAME_BEHIND = ("containers", "container", "docket", "note", "farm")
+_SAME_BEHIND = ("containers", "container", "docket", "line", "note", "farm")
 
 INTAKE = FileKind(
     required=(("received_on",), ("weight", "gross", "net")),
@@ -81,10 +81,12 @@ INTAKE = FileKind(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SortedRow:
-    """Kilos of a grade, or, without one, rejects for a reason."""
+    """Weight of a grade, or, without one, rejects for a reason; `weight` is in `unit`."""
 
     grade: str
     reject_reason: str
+    weight: Decimal
+    unit: str
     weight_g: int
     column: str
 
@@ -98,6 +100,7 @@ class IntakeRow:
     received_at: time | None
     farm: str
     docket: str
+    line: str
     cultivar: str
     block: str
     weight: Decimal
@@ -128,26 +131,32 @@ def intake(entry: Entry) -> IntakeRow | None:
 
 def _parts(entry: Entry) -> Iterator[SortedRow]:
     """By grade from a wide row or from the row's own grade, then the rejects."""
-    values, headings = entry.values, entry.headings
+    values = entry.values
     for value, amount, heading in entry.gathered:
-        if weight_g := entry.grams(heading, amount):
-            yield _part(weight_g, heading, grade=str(value))
-    if weight_g := _grams(entry, "sorted"):
+        if weight := entry.weight(heading, amount):
+            yield _part(weight, grade=str(value))
+    if weight := _own(entry, "sorted"):
         if not values.text("grade"):
             entry.blame(Fault("missing", "Say of which grade this weight is."), "grade", "sorted")
-        yield _part(weight_g, headings["sorted"], grade=values.text("grade"))
-    if weight_g := _grams(entry, "rejects"):
-        reason = values.text("reject_reason") or "not stated"
-        yield _part(weight_g, headings["rejects"], reason=reason)
+        yield _part(weight, grade=values.text("grade"))
+    if weight := _own(entry, "rejects"):
+        yield _part(weight, reason=values.text("reject_reason") or "not stated")
 
 
-def _grams(entry: Entry, name: str) -> int:
+def _own(entry: Entry, name: str) -> Weight | None:
     heading = entry.headings.get(name)
-    return entry.grams(heading, entry.values.get(name)) if heading else 0
+    return entry.weight(heading, entry.values.get(name)) if heading else None
 
 
-def _part(weight_g: int, heading: Heading, *, grade: str = "", reason: str = "") -> SortedRow:
-    return SortedRow(grade=grade, reject_reason=reason, weight_g=weight_g, column=heading.text)
+def _part(weight: Weight, *, grade: str = "", reason: str = "") -> SortedRow:
+    return SortedRow(
+        grade=grade,
+        reject_reason=reason,
+        weight=weight.entered,
+        unit=weight.unit,
+        weight_g=weight.grams,
+        column=weight.heading.text,
+    )
 
 
 def _check_sum(entry: Entry, scale: ScaleReading, parts: tuple[SortedRow, ...]) -> None:
@@ -176,6 +185,7 @@ def _intake(entry: Entry, scale: ScaleReading, parts: tuple[SortedRow, ...]) -> 
         received_at=values.time("received_at"),
         farm=values.text("farm"),
         docket=values.text("docket"),
+        line=values.text("line"),
         cultivar=values.text("cultivar"),
         block=values.text("block"),
         weight=weight.entered,

@@ -23,7 +23,31 @@ from records.importing.rows import RowKind
 MAX_FLOWERS = 1_000_000
 BY_HAND = ("brush", "puffer")
 _RANGE = re.compile(r"([1-9][0-9]{0,4})(?: ?(?:-|\N{EN DASH}|to|a) ?([1-9][0-9]{0,4}))?")
-_SEVERAL = re.compile(r"[;,+/&]| (?:and|y|e) ")
+_SEVERAL = re.compile(r"[;,+&]| (?:and|y|e) ", re.IGNORECASE)
+
+METHOD = Column(
+    name="method",
+    kind=Kind.CHOICE,
+    choices={
+        "brush": "by brush,paintbrush,pincel,pincéis",
+        "puffer": "by puffer,bulb,pera,perilla,pulverizador,bomba",
+        "natural": "marked and left alone,open,sin polinizar,natural marcada",
+        "bagged": "bagged and left alone,embolsada,ensacada",
+    },
+    synonyms=(
+        *("pollination method", "how", "método"),
+        *("método de polinización", "método de polinização"),
+    ),
+)
+POLLEN_BATCH = Column(
+    name="pollen_batch",
+    kind=Kind.TEXT,
+    max_chars=60,
+    synonyms=(
+        *("pollen", "batch", "pollen batch", "jar"),
+        *("polen", "lote de polen", "pólen", "lote de pólen"),
+    ),
+)
 
 ROUND = FileKind(
     required=(("pollinated_on",), ("block",), ("cultivar",), ("method",), ("flowers",)),
@@ -55,26 +79,8 @@ ROUND = FileKind(
             max_chars=20,
             synonyms=("position", "trees from to", "posición", "posiciones", "posição", "posições"),
         ),
-        Column(
-            name="method",
-            kind=Kind.CHOICE,
-            choices={
-                "brush": "by brush,paintbrush,pincel,pincéis",
-                "puffer": "by puffer,bulb,pera,perilla,pulverizador,bomba",
-                "natural": "marked and left alone,open,sin polinizar,natural marcada",
-                "bagged": "bagged and left alone,embolsada,ensacada",
-            },
-            synonyms=("pollination method", "how", "método", "método de polinización"),
-        ),
-        Column(
-            name="pollen_batch",
-            kind=Kind.TEXT,
-            max_chars=60,
-            synonyms=(
-                *("pollen", "batch", "pollen batch", "jar"),
-                *("polen", "lote de polen", "pólen", "lote de pólen"),
-            ),
-        ),
+        METHOD,
+        POLLEN_BATCH,
         Column(
             name="is_bagged",
             kind=Kind.CHOICE,
@@ -142,9 +148,9 @@ def _check_pollen(entry: Entry) -> None:
     if method not in BY_HAND and batch:
         detail = "Flowers that are left alone get no pollen from a batch."
         entry.blame(Fault("pollen-not-by-hand", detail), "pollen_batch")
-    if method == "natural" and entry.values.text("is_bagged") == "yes":
-        detail = "Flowers left to nature have no bag; bagged ones are of the method bagged."
-        entry.blame(Fault("bagged-natural", detail), "is_bagged")
+    if (method, entry.values.text("is_bagged")) in (("natural", "yes"), ("bagged", "no")):
+        detail = "Flowers left to nature have no bag, and those bagged and left alone have one."
+        entry.blame(Fault("bagging-of-another-method", detail), "is_bagged")
 
 
 def _positions(entry: Entry) -> tuple[int | None, int | None]:

@@ -106,13 +106,19 @@ def _row(entry: Entry) -> GrowthStageRow:
         tree=values.text("tree"),
         row=values.count("row"),
         position=values.count("position"),
-        bbch=re.sub(r"^(?:bbch )?([0-9])$", r"0\1", values.text("bbch"), flags=re.IGNORECASE),
+        bbch=_code(values.text("bbch")),
         trees_seen=values.count("trees_seen"),
         trees_looked_at=values.count("trees_looked_at"),
         people=values.people("people"),
         note=values.text("note"),
         sheet=entry.sheet,
     )
+
+
+def _code(written: str) -> str:
+    """ "BBCH 65" is 65, and "5" is 05."""
+    code = re.sub(r"^bbch[ -]?", "", written, flags=re.IGNORECASE)
+    return code.zfill(2) if code else ""
 
 
 GROWTH_STAGES = RowKind(file=STAGE, build=growth_stage)

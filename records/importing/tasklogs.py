@@ -1,4 +1,8 @@
-"""The columns of a file of work done: one line a piece of work."""
+"""The columns of a file of work done: one line a piece of work.
+
+Hours are how long it ran where that is a detail of the work, as of irrigation; elsewhere they are
+the work of all people together, as minutes are.
+"""
 
 import re
 from collections.abc import Callable
@@ -7,13 +11,14 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from records.details import DetailsError, check
+from records.details import DETAILS, DetailsError, check
 from records.importing.cells import Fault
 from records.importing.columns import Column, FileKind, Kind
 from records.importing.entries import Entry
 from records.importing.fieldcolumns import (
     BLOCK,
     FARM,
+    MAX_TASK_MINUTES,
     MINUTES,
     NOTE,
     PEOPLE,
@@ -23,6 +28,7 @@ from records.importing.fieldcolumns import (
     day_column,
 )
 from records.importing.rows import RowKind
+from records.importing.totals import plain
 from records.importing.written import parse_number
 
 KINDS = {
@@ -73,7 +79,7 @@ DETAIL_COLUMNS = (
     _detail(
         "litres", Kind.NUMBER, "liters", "litros", "water", "agua", "água", largest=1_000_000_000
     ),
-    _detail("hours", Kind.NUMBER, "horas", largest=24),
+    _detail("hours", Kind.NUMBER, "horas", "hrs", largest=MAX_TASK_MINUTES // 60),
     _detail("kilograms", Kind.NUMBER, "kg", "kilos", "quilos", largest=100_000),
     _detail("reentry_hours", Kind.NUMBER, "re-entry", "reentry", largest=8_760),
     _detail("preharvest_days", Kind.COUNT, "pre-harvest interval", "days to harvest", largest=366),
@@ -133,6 +139,7 @@ def task_log(entry: Entry) -> TaskLogRow | None:
     if entry.faults:
         return None
     details = _details(entry)
+    minutes = _minutes(entry)
     if entry.faults:
         return None
     values = entry.values
@@ -146,24 +153,39 @@ def task_log(entry: Entry) -> TaskLogRow | None:
         position=values.count("position"),
         kind=values.text("kind"),
         people=values.people("people"),
-        minutes=values.count("minutes"),
+        minutes=minutes,
         details=details,
         note=values.text("note"),
         sheet=entry.sheet,
     )
 
 
+def _is_worked(entry: Entry, name: str) -> bool:
+    """Whether hours are those that people worked, and no detail of the work."""
+    return name == "hours" and name not in DETAILS.get(entry.values.text("kind"), {})
+
+
+def _minutes(entry: Entry) -> int | None:
+    minutes, hours = entry.values.count("minutes"), entry.values.number("hours")
+    if not hours or not _is_worked(entry, "hours"):
+        return minutes
+    if minutes is None or minutes == round(hours * 60):
+        return round(hours * 60)
+    detail = f"{plain(hours)} hours are not {minutes} minutes. Correct the one that is wrong."
+    entry.blame(Fault("hours-differ", detail), "hours")
+    return None
+
+
 def _details(entry: Entry) -> dict[str, Any]:
     details: dict[str, Any] = {}
     for column in DETAIL_COLUMNS:
         value = entry.values.get(column.name)
-        if value not in (None, ""):
+        if value not in (None, "") and not _is_worked(entry, column.name):
             details[column.name] = _READ.get(column.name, _plain)(entry, column.name)
     try:
         check(entry.values.text("kind"), details)
     except DetailsError as error:
-        wrong = next((name for name in details if name in str(error)), "kind")
-        entry.blame(Fault(error.code, str(error)), wrong)
+        entry.blame(Fault(error.code, str(error)), error.name or "kind")
     return details
 
 

@@ -9,6 +9,7 @@ from fractions import Fraction
 from records.importing.cells import Fault
 from records.importing.columns import Column, FileKind, Kind
 from records.importing.entries import Entry
+from records.importing.fieldcolumns import FARM
 from records.importing.rows import RowKind
 from records.importing.units import TEMPERATURES, celsius, metres_a_second, millimetres, tenths
 
@@ -127,8 +128,12 @@ WEATHER = FileKind(
             name="station",
             kind=Kind.TEXT,
             max_chars=80,
-            synonyms=("weather station", "estación", "estación meteorológica", "estação"),
+            synonyms=(
+                *("weather station", "estación", "estación meteorológica"),
+                *("estação", "estação meteorológica"),
+            ),
         ),
+        FARM,
     ),
 )
 
@@ -138,6 +143,7 @@ class WeatherRow:
     """A day as its sender entered it, in the units of the record; None where nothing is known."""
 
     row_number: int
+    farm: str
     station: str
     day: date
     kind: str
@@ -167,6 +173,7 @@ def _row(entry: Entry) -> WeatherRow:
     values = entry.values
     return WeatherRow(
         row_number=entry.row_number,
+        farm=values.text("farm"),
         station=values.text("station"),
         day=values.day("day"),
         kind=values.text("kind") or "observed",

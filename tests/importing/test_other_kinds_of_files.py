@@ -11,10 +11,10 @@ import pytest
 from records import choices
 from records.importing import counts, fieldcolumns, intakes, rounds, tasklogs
 from records.importing.columns import Kind, heading_key
-from records.importing.intakes import SortedRow
 from records.importing.kinds import KINDS
 from records.importing.reading import Settings, read_as
 from records.importing.rows import RowProblem
+from records.importing.units import fold
 from tests.importing.making import TODAY, as_csv, as_xlsx
 
 KNOWN = {"block": ["P1", "P2"], "grade": ["Extra", "Segunda"]}
@@ -50,11 +50,10 @@ def test_no_word_stands_for_two_columns_of_a_kind(kind: str) -> None:
 def test_no_spelling_stands_for_two_choices_of_a_column(kind: str) -> None:
     for column in KINDS[kind].file.columns:
         spellings = [
-            heading_key(word)
+            {fold(word) for word in (value, *words.split(","))}
             for value, words in column.choices.items()
-            for word in {value, *words.split(",")}
         ]
-        assert len(set(spellings)) == len(spellings), column.name
+        assert len(set().union(*spellings)) == sum(map(len, spellings)), column.name
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -89,11 +88,15 @@ def test_an_intake_keeps_what_came_in_and_what_sorting_found() -> None:
     assert (row.received_on, row.received_at) == (date(2026, 4, 13), time(7, 30))
     assert (row.farm, row.docket, row.cultivar, row.block) == ("TRA", "G-7", "Orvelada", "P1")
     assert (row.weight_is, row.weight_g, row.tare_total_g) == ("gross", 120_500, 20_000)
-    assert row.sorted_weights == (
-        SortedRow(grade="Extra", reject_reason="", weight_g=60_000, column="Extra (kg)"),
-        SortedRow(grade="Segunda", reject_reason="", weight_g=30_250, column="Segunda (kg)"),
-        SortedRow(grade="", reject_reason="rachada", weight_g=9_000, column="Refugo (kg)"),
-    )
+    extra, second, rejects = row.sorted_weights
+    assert (extra.grade, extra.reject_reason, extra.weight_g) == ("Extra", "", 60_000)
+    assert (second.grade, second.weight, second.unit) == ("Segunda", Decimal("30.25"), "kg")
+    assert (rejects.grade, rejects.reject_reason, rejects.weight_g) == ("", "rachada", 9_000)
+    assert [part.column for part in row.sorted_weights] == [
+        "Extra (kg)",
+        "Segunda (kg)",
+        "Refugo (kg)",
+    ]
 
 
 def test_an_intake_may_have_one_grade_a_line() -> None:
@@ -110,7 +113,7 @@ def test_an_intake_may_have_one_grade_a_line() -> None:
         ({"Segunda (kg)": ""}, []),
         ({"Bruto (kg)": "", "Tara (kg)": ""}, [("Bruto (kg)", "nothing-weighed")]),
         ({"Hora": "25:00"}, [("Hora", "not-a-time")]),
-        ({"Data": "01/07/2026"}, [("Data", "date-in-future")]),  # today is 30 June
+        ({"Data": "2026-07-01"}, [("Data", "date-in-future")]),  # today is 30 June
     ],
 )
 def test_an_intake_that_cannot_be_is_refused(
@@ -239,6 +242,7 @@ def test_work_keeps_the_details_of_its_kind() -> None:
         ({"Work": "siesta"}, [("Work", "unknown-choice")]),
         ({"Work": ""}, [("Work", "missing")]),
         ({"Minutes": "72001"}, [("Minutes", "out-of-range")]),
+        ({"Hours": "5"}, [("Hours", "hours-differ")]),  # of 240 minutes
     ],
 )
 def test_work_that_cannot_be_is_refused(
@@ -249,13 +253,22 @@ def test_work_that_cannot_be_is_refused(
     assert len(wrong) >= 1
 
 
+def test_hours_are_worked_but_where_they_are_a_detail() -> None:
+    weeding = {"Date": "2026-02-10", "Block": "P1", "Work": "capina", "Horas": "2.5"}
+    row = read_one("task-logs", weeding)
+    assert (row.minutes, row.details) == (150, {})
+    row = read_one("task-logs", {**weeding, "Work": "rega", "Minutes": "30"})
+    assert (row.minutes, row.details) == (30, {"hours": 2.5})
+
+
 # Growth stages -----------------------------------------------------------------------------------
 
 STAGE = {"Date": "2026-04-13", "Block": "P1", "BBCH": "65", "Seen on": "8", "Trees checked": "20"}
 
 
 @pytest.mark.parametrize(
-    ("written", "bbch"), [("65", "65"), ("5", "05"), ("BBCH 7", "07"), ("00", "00")]
+    ("written", "bbch"),
+    [("65", "65"), ("5", "05"), ("BBCH 7", "07"), ("bbch65", "65"), ("00", "00")],
 )
 def test_a_stage_is_two_digits(written: str, bbch: str) -> None:
     row = read_one("growth-stages", {**STAGE, "BBCH": written})
@@ -316,6 +329,7 @@ def test_a_round_keeps_its_trees_and_its_pollen() -> None:
     [
         ({"Polen": "jar 7; jar 8"}, [("Polen", "several-batches")]),
         ({"Polen": "jar 7 y jar 8"}, [("Polen", "several-batches")]),
+        ({"Polen": "11/05"}, []),
         ({"Polen": ""}, [("Polen", "missing")]),
         ({"Método": "natural"}, [("Polen", "pollen-not-by-hand")]),
         ({"Método": "natural", "Polen": ""}, []),
@@ -335,7 +349,7 @@ def test_a_round_that_cannot_be_is_refused(
 
 def test_flowers_left_to_nature_have_no_bag() -> None:
     cells = {**ROUND, "Método": "natural", "Polen": "", "Embolsado": "sí"}
-    assert codes("pollination-rounds", cells) == [("Embolsado", "bagged-natural")]
+    assert codes("pollination-rounds", cells) == [("Embolsado", "bagging-of-another-method")]
 
 
 # Counts ------------------------------------------------------------------------------------------
@@ -373,6 +387,11 @@ def test_a_count_without_flowers_is_of_whole_trees() -> None:
         ({"Frutos": "120"}, []),
         ({"Flores": ""}, [("Flores", "missing")]),
         ({"Data da polinização": "14/05/2026"}, [("Data da polinização", "counted-before-round")]),
+        # Natural fruit of whole trees counts for no round.
+        (
+            {"Flores": "", "Número de árvores": "9"},
+            [("Data da polinização", "rounds-of-whole-trees")],
+        ),
     ],
 )
 def test_a_count_that_cannot_be_is_refused(
