@@ -161,6 +161,31 @@ class Delimiter(TextChoices):
     BAR = "|", "bar"
 
 
+class ImportKind(TextChoices):
+    """What the rows of a member's file become."""
+
+    HARVEST_WEIGHTS = "harvest-weights", "harvest weights"
+    INTAKES = "intakes", "intakes"
+    WEATHER_DAYS = "weather-days", "weather days"
+    TASK_LOGS = "task-logs", "task logs"
+    GROWTH_STAGES = "growth-stages", "growth stages"
+    POLLINATION_ROUNDS = "pollination-rounds", "pollination rounds"
+    FRUIT_COUNTS = "fruit-counts", "fruit counts"
+
+    @property
+    def usual_series(self) -> str:
+        """The series of files for which none is named."""
+        return "harvest" if self is ImportKind.HARVEST_WEIGHTS else self.value
+
+
+class ChangeKind(TextChoices):
+    """What a replacement does to a weighing."""
+
+    ADDED = "added", "added"
+    CHANGED = "changed", "changed"
+    GONE = "gone", "gone"
+
+
 class OnProblem(TextChoices):
     REJECT = "reject", "nothing lands when a row is refused"
     SKIP = "skip", "refused rows are left out"

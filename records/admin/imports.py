@@ -18,17 +18,17 @@ FIRST_PROBLEMS = 50
 
 @admin.register(FileLayout)
 class FileLayoutAdmin(RecordAdmin):
-    fields = ("farm", "series", "mapping", "decimal_mark", "date_order", "unit")
-    fixed = ("series",)
+    fields = ("farm", "kind", "series", "mapping", "decimal_mark", "date_order", "unit")
+    fixed = ("kind", "series")
     autocomplete_fields = ("farm",)
-    list_display = ("series", FARM, "decimal_mark", "date_order", "unit", "updated_at")
+    list_display = ("series", "kind", FARM, "decimal_mark", "date_order", "unit", "updated_at")
     list_select_related = ("farm",)
-    list_filter = (("farm", LinkFilter), "decimal_mark", "date_order", "unit", "updated_at")
+    list_filter = (("farm", LinkFilter), "kind", "decimal_mark", "date_order", "unit", "updated_at")
     search_fields = ("series", "farm__code")
     ordering = ("farm__code", "series")
 
 
-SENT = ("farm", "series", "file_name", "file_sha256", "created_by", "co_op")
+SENT = ("farm", "kind", "series", "file_name", "file_sha256", "created_by", "co_op")
 OUTCOME = (
     "state",
     "progress",
@@ -70,6 +70,7 @@ class HarvestImportAdmin(ReadOnlyAdmin):
     list_display = (
         "file_name",
         FARM,
+        "kind",
         "series",
         "state",
         "rows_read",
@@ -80,7 +81,7 @@ class HarvestImportAdmin(ReadOnlyAdmin):
         "created_at",
     )
     list_select_related = ("farm", "created_by")
-    list_filter = (("farm", LinkFilter), "state", "dry_run", "created_at")
+    list_filter = (("farm", LinkFilter), "kind", "state", "dry_run", "created_at")
     search_fields = ("file_name", "series", "farm__code", "created_by__email")
     ordering = ("-created_at", "-id")
 

@@ -15,7 +15,8 @@ from django.utils import timezone
 from orchard import clock
 from records.choices import ImportState, OnProblem
 from records.importing import checks, comparing, landing, lookups, places, staging
-from records.importing.outcomes import Counts, count, explain, found, questions
+from records.importing.harvest import HARVEST
+from records.importing.outcomes import Counts, count, differing_totals, explain, found, questions
 from records.importing.reading import Reading, Settings, read
 from records.importing.rows import RowProblem
 from records.importing.sheets import FileRefused
@@ -104,7 +105,8 @@ def _read(harvest_import: HarvestImport) -> Reading:
 def _settings(harvest_import: HarvestImport) -> Settings:
     """What the sender said, over what is kept for the series, over what is kept for the farm."""
     farm, series = harvest_import.farm, harvest_import.series
-    kept = FileLayout.objects.filter(farm=farm, series=series).first() or FileLayout()
+    layouts = FileLayout.objects.filter(farm=farm, kind=harvest_import.kind, series=series)
+    kept = layouts.first() or FileLayout()
     mark: Any = harvest_import.decimal_mark or None
     order: Any = harvest_import.date_order or None
     saved_mark: Any = kept.decimal_mark or farm.decimal_mark or None
@@ -117,6 +119,7 @@ def _settings(harvest_import: HarvestImport) -> Settings:
         date_order=order,
         unit=harvest_import.unit or None,
         mapping={**kept.mapping, **harvest_import.mapping},
+        known=lookups.known_words(farm.pk, HARVEST.spread),
         saved_decimal_mark=saved_mark,
         saved_date_order=saved_order,
         saved_unit=kept.unit or farm.weight_unit or None,
@@ -150,7 +153,7 @@ def _settle(import_id: UUID, attempt: UUID, reading: Reading) -> None:
     """Check and compare all rows, then land them if that is what is to happen."""
     harvest_import = _ours(import_id, attempt)
     lock_imports(harvest_import.farm_id)
-    staged = Staged.of(harvest_import, reading.columns)
+    staged = Staged.of(harvest_import, reading.pages)
     compare(staged)
     counts = count(staged, rows_read=reading.row_count)
     state = _outcome(harvest_import, counts)
@@ -160,7 +163,7 @@ def _settle(import_id: UUID, attempt: UUID, reading: Reading) -> None:
             remember_answers(harvest_import)
         jobs.wake()
     counts.note(harvest_import, state)
-    harvest_import.found = found(reading)
+    harvest_import.found = found(reading, differing_totals(harvest_import))
     harvest_import.explanation = explain(harvest_import, state, counts)
     _close(harvest_import, state)
 

@@ -41,6 +41,17 @@ class Page:
     supplied: tuple[Heading, ...] = ()
     adds_up: bool = True
 
+    @property
+    def over(self) -> str:
+        """The column whose values are headings; "" where there is none."""
+        return self.columns.wide[0].over if self.columns.wide else ""
+
+    @property
+    def said(self) -> frozenset[str]:
+        """All columns that the sheet speaks of, in whatever way."""
+        names = {heading.column.name for heading in (*self.columns.used, *self.supplied)}
+        return frozenset(names | {self.over} - {""})
+
     def lines(self) -> Iterator[Line]:
         """The rows below the headings, anew at each call."""
         reader = LineReader(Places.of(self.columns, self.kind), self.known.month)

@@ -12,6 +12,7 @@ from records.importing.sheets import as_written, is_filled, printable
 from records.importing.wide import spoken
 
 EXAMPLES = 5
+TOTALS = "totals"
 MAX_SHOWN_CHARS = 60
 
 
@@ -114,7 +115,7 @@ class Observer:
 
 
 _LEFT_OUT = {
-    LineIs.TOTAL: ("totals", "taken for totals: not loaded, but held against the rows above"),
+    LineIs.TOTAL: (TOTALS, "taken for totals: not loaded, but held against the rows above"),
     LineIs.HEADINGS: ("headings-repeated", "left out for repeating the headings"),
     LineIs.MEAN: ("means", "left out as averages"),
     LineIs.NOTE: ("footer-rows", "left out as notes below the table"),

@@ -49,7 +49,7 @@ def in_grams(heading: Heading, entered: Decimal, unit: str | None) -> Weight | C
     """A weight above zero (a tare may be zero) and within reason."""
     if unit is None:
         return CellFault(heading, Fault("unit-missing", "Say in which unit this weight is."))
-    settled = _settled(entered, unit)
+    settled = _settled(str(entered), unit)
     if isinstance(settled, Fault):
         return CellFault(heading, settled)
     rounded, grams = settled
@@ -59,8 +59,9 @@ def in_grams(heading: Heading, entered: Decimal, unit: str | None) -> Weight | C
 
 
 @lru_cache(maxsize=10_000)
-def _settled(entered: Decimal, unit: str) -> tuple[Decimal, int] | Fault:
-    rounded = round_weight(entered, unit)
+def _settled(entered: str, unit: str) -> tuple[Decimal, int] | Fault:
+    """By its text: a cache takes 7 and 7.0 for the same."""
+    rounded = round_weight(Decimal(entered), unit)
     if isinstance(rounded, Fault):
         return rounded
     grams = to_grams(rounded, unit)

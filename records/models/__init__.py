@@ -16,8 +16,10 @@ from records.models.imports import (
     FileLayout,
     HarvestImport,
     ImportedChange,
+    ImportedRecord,
     ImportFile,
     ImportProblem,
+    ProposedChange,
 )
 from records.models.jobs import FarmTick, Job, Tombstone
 from records.models.people import CoOpRole, FarmRole, Person, Token
@@ -60,6 +62,7 @@ __all__ = [
     "ImportFile",
     "ImportProblem",
     "ImportedChange",
+    "ImportedRecord",
     "Intake",
     "Job",
     "Lot",
@@ -72,6 +75,7 @@ __all__ = [
     "PollenDonorTree",
     "PollinationRound",
     "PollinationRoundTree",
+    "ProposedChange",
     "SeasonStart",
     "SortedWeight",
     "Species",

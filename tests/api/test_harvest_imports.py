@@ -292,6 +292,7 @@ def test_problems_are_told_row_by_row(cast: Cast, owner: APIClient) -> None:
     page = owner.get(f"{PATH}/{refused['id']}/problems").json()
     assert page["next"] is None
     assert page["results"][0] == {
+        "sheet": "",
         "row": 4,
         "column": "Block",
         "value": "N9",

@@ -6,7 +6,15 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from records.choices import DateOrder, DecimalMark, Delimiter, ImportState, OnProblem, WeightUnit
+from records.choices import (
+    DateOrder,
+    DecimalMark,
+    Delimiter,
+    ImportKind,
+    ImportState,
+    OnProblem,
+    WeightUnit,
+)
 from records.importing import load
 from records.models import Farm, HarvestImport, ImportProblem
 from records.services import imports
@@ -15,12 +23,13 @@ NO_SUCCESS = frozenset({ImportState.REFUSED, ImportState.QUESTION, ImportState.F
 
 
 class Command(BaseCommand):
-    help = "Import a farm's file of weighings (CSV, TSV, XLSX or ODS), one line a weighing."
+    help = "Import a farm's file (CSV, TSV, XLSX or ODS) of weighings, or of another kind."
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("file", type=Path)
         parser.add_argument("--farm", required=True, metavar="CODE")
-        parser.add_argument("--series", default="harvest", help="what newer files replace it under")
+        parser.add_argument("--kind", default=ImportKind.HARVEST_WEIGHTS, choices=ImportKind.values)
+        parser.add_argument("--series", default=None, help="what newer files replace it under")
         parser.add_argument("--decimal-mark", default="", choices=DecimalMark.values)
         parser.add_argument("--date-order", default="", choices=DateOrder.values)
         parser.add_argument("--unit", default="", choices=WeightUnit.values)
@@ -41,7 +50,7 @@ class Command(BaseCommand):
             farm=_farm(farm),
             file_name=file.name,
             content=content,
-            **{name: options[name] for name in ("series", *imports.OPTIONS) if name in options},
+            **_said(options),
         )
         self._bring_in(received)
         self._report(received)
@@ -65,6 +74,12 @@ class Command(BaseCommand):
             value = f" {problem.value!r}" if problem.value else ""
             where = f"row {problem.row}, {problem.column}{value}" if problem.row else "file"
             self.stdout.write(f"  {kind} {where}: {problem.detail}")
+
+
+def _said(options: dict[str, Any]) -> dict[str, Any]:
+    """What was said of the file; its kind has a usual series."""
+    names = ("kind", "series", *imports.OPTIONS)
+    return {name: options[name] for name in names if options.get(name) is not None}
 
 
 def _delimiter(text: str) -> str:
