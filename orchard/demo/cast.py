@@ -9,7 +9,7 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
-from planning.compute.seasons import Season, SeasonStart, season_of, season_span
+from records.seasons import Season, SeasonStart, season_of, season_span
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from planning.compute.season_summary import Basis, Group
-from planning.compute.seasons import Season
-from planning.queries.calendars import calendar
 from planning.queries.grades import co_op_grades, own_grades
 from planning.queries.harvest import Picking, kept_weights, pickings
 from planning.queries.portions import Portion
 from planning.queries.stands import Place, Stand, StandKey, stands
+from records.calendars import calendar
 from records.models import Block, Farm
+from records.seasons import Season
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from planning.compute.season_summary import Group, roll_up
-from planning.compute.seasons import Season
+from records.seasons import Season
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,6 @@ from uuid import UUID
 
 from django.db import transaction
 
-from planning.compute.seasons import Season
 from planning.models import SeasonSummary, SummaryLevel
 from planning.models.season_summaries import SUMMARY_KEY
 from planning.queries.block_seasons import BlockSeason, block_seasons
@@ -16,6 +15,7 @@ from planning.queries.portions import Portion, join
 from planning.services.derived import Written, lock, store
 from planning.services.summary_rows import summary_row
 from records.models import Farm, Membership
+from records.seasons import Season
 
 
 @transaction.atomic
