@@ -3,7 +3,7 @@
 import hashlib
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, ClassVar
 
 import django_filters
 import orjson
@@ -28,11 +28,11 @@ from orchard.rest.renderers import CSVRenderer, JSONRenderer, XLSXRenderer
 from orchard.rest.serializers import RecordSerializer, field_error
 from orchard.rest.viewsets import fingerprint_of
 from records.api.base import FarmFilter, FarmRecordViewSet
-from records.choices import ImportKind, ImportState
+from records.choices import ChangeKind, ImportKind, ImportState
 from records.importing.columns import MAX_HEADING_CHARS, FileKind, spread_name
 from records.importing.kinds import KINDS
 from records.importing.sheets import MAX_COLUMNS
-from records.models import FileLayout, HarvestImport, ImportProblem
+from records.models import FileLayout, HarvestImport, ImportProblem, ProposedChange
 from records.services import imports, undoing
 
 FORM_BYTES = 2**20  # what a form has around its file
@@ -137,8 +137,14 @@ class FoundSerializer(serializers.Serializer):
     unit = serializers.CharField(allow_null=True, help_text="Of weights whose row names none.")
     headings = UsedHeadingSerializer(many=True)
     unused_headings = serializers.ListField(child=serializers.CharField())
-    sheets = serializers.ListField(child=serializers.CharField(), help_text="Those that are read.")
-    remarks = RemarkSerializer(many=True)
+    sheets = serializers.ListField(
+        child=serializers.CharField(), required=False, help_text="Those that are read."
+    )
+    remarks = RemarkSerializer(many=True, required=False)
+    replaces_from = serializers.DateField(
+        required=False, allow_null=True, help_text="First day that a replacement replaces."
+    )
+    replaces_until = serializers.DateField(required=False, allow_null=True)
 
 
 class ExampleSerializer(serializers.Serializer):
@@ -185,6 +191,12 @@ class HarvestImportSerializer(OfKindSerializer):
             "finished_at",
         )
         read_only_fields = ("file_name", "co_op")
+        blame: ClassVar[dict[str, str]] = {
+            "replacement_is_of_weighings": "replaces",
+            "replacement_leaves_no_row_out": "on_problem",
+            "replaced_span_is_of_a_replacement": "replaces",
+            "replaced_span_ends_after_it_starts": "replaces_until",
+        }
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if self.instance is not None and "file" in attrs:
@@ -201,6 +213,42 @@ class ImportProblemSerializer(serializers.ModelSerializer):
         fields = ("sheet", "row", "column", "value", "detail", "code", "is_warning")
 
 
+class WeighingShownSerializer(serializers.Serializer):
+    """A weighing in the farm's own words; `version` is that of one which is stored."""
+
+    picked_on = serializers.DateField()
+    block = serializers.CharField()
+    trees = serializers.ListField(child=serializers.CharField(), help_text="Number, or place.")
+    cultivar = serializers.CharField(allow_null=True, help_text="As entered.")
+    grade = serializers.CharField(allow_null=True)
+    crop = serializers.CharField(allow_null=True, help_text="Where a person chose it.")
+    weight = serializers.FloatField(allow_null=True)
+    unit = serializers.CharField()
+    weight_kind = serializers.CharField()
+    tare_g = serializers.IntegerField(allow_null=True)
+    net_g = serializers.IntegerField(allow_null=True)
+    containers = serializers.IntegerField(allow_null=True)
+    container = serializers.CharField(allow_null=True)
+    fruit_count = serializers.IntegerField(allow_null=True)
+    docket = serializers.CharField()
+    ticket = serializers.CharField()
+    pickers = serializers.ListField(child=serializers.CharField())
+    minutes = serializers.IntegerField(allow_null=True)
+    note = serializers.CharField()
+    version = serializers.IntegerField(required=False)
+
+
+class ProposedChangeSerializer(serializers.ModelSerializer):
+    before = WeighingShownSerializer(allow_null=True)
+    after = WeighingShownSerializer(allow_null=True)
+
+    class Meta:
+        model = ProposedChange
+        fields = (
+            *("kind", "weight_id", "sheet", "row", "column", "before", "after", "was_edited"),
+        )
+
+
 class HarvestImportFilter(FarmFilter):
     kind = django_filters.ChoiceFilter(choices=ImportKind)
     series = django_filters.CharFilter()
@@ -213,6 +261,11 @@ class ImportProblemFilter(django_filters.FilterSet):
     is_warning = FlagFilter()
 
 
+class ProposedChangeFilter(django_filters.FilterSet):
+    kind = django_filters.ChoiceFilter(choices=ChangeKind)
+    was_edited = FlagFilter()
+
+
 class HarvestImportViewSet(FarmRecordViewSet):
     """Members' files on their way in: of weighings, or of the `kind` of records that they name.
 
@@ -221,6 +274,9 @@ class HarvestImportViewSet(FarmRecordViewSet):
     A file is read in the background; look at `state` until it is `question`, `checked`, `refused`,
     `landed` or `failed`. A PATCH answers questions or changes how the file is read, and starts it
     again.
+
+    A file that `replaces` stops at `checked` with its `changes`; a PATCH of `dry_run` to false has
+    just those land. If others turn out to be due, it stops again.
     """
 
     area = Area.IMPORT
@@ -248,7 +304,7 @@ class HarvestImportViewSet(FarmRecordViewSet):
 
     def get_queryset(self) -> QuerySet[Any]:
         rows = super().get_queryset()
-        if self.action == "problems":
+        if self.action in {"problems", "changes"}:
             return rows.filter(harvest_import=self.kwargs.get("pk"))
         return rows
 
@@ -283,6 +339,23 @@ class HarvestImportViewSet(FarmRecordViewSet):
     )
     def problems(self, request: Request, pk: Any) -> Response:
         """Why rows were refused, and what is odd about others, by row of the sender's file."""
+        return self._rows_of(request, pk)
+
+    @extend_schema(responses=ProposedChangeSerializer(many=True))
+    @action(
+        detail=True,
+        queryset=ProposedChange.objects.all(),
+        serializer_class=ProposedChangeSerializer,
+        filterset_class=ProposedChangeFilter,
+        orderings=("id",),
+    )
+    def changes(self, request: Request, pk: Any) -> Response:
+        """What a replacement would change or has changed: first what is in the file, then what is
+        gone from it."""
+        return self._rows_of(request, pk)
+
+    def _rows_of(self, request: Request, pk: Any) -> Response:
+        """A list below an import, which is there only if the import is."""
         if not HarvestImport.objects.visible_to(self.caller).filter(pk=pk).exists():
             raise Http404
         return self.list(request)

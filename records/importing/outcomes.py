@@ -10,6 +10,7 @@ from records.choices import ImportState, OnProblem
 from records.importing.columns import Heading, HeadingMap
 from records.importing.reading import Reading
 from records.importing.remarks import TOTALS
+from records.importing.replacing import Proposal, Replacement
 from records.importing.sheets import as_written
 from records.importing.staging import Staged
 from records.models import HarvestImport
@@ -45,11 +46,13 @@ class Counts:
     warned: int
     is_wide: bool = False
 
-    def note(self, harvest_import: HarvestImport, state: ImportState) -> None:
+    def note(
+        self, harvest_import: HarvestImport, state: ImportState, proposal: Proposal | None = None
+    ) -> None:
         """On the import; where the whole file was refused, nothing was added or changed."""
         for name in COUNTED:
             setattr(harvest_import, f"rows_{name}", getattr(self, name))
-        harvest_import.rows_retired = 0
+        harvest_import.rows_retired = proposal.gone if proposal else 0
         if state == ImportState.REFUSED:
             harvest_import.rows_added = harvest_import.rows_changed = 0
 
@@ -68,30 +71,56 @@ def count(staged: Staged, *, rows_read: int) -> Counts:
     )
 
 
-def explain(harvest_import: HarvestImport, state: ImportState, counts: Counts) -> str:
+def explain(
+    harvest_import: HarvestImport,
+    state: ImportState,
+    counts: Counts,
+    proposal: Proposal | None = None,
+) -> str:
     """The outcome in a sentence or two."""
     if state == ImportState.REFUSED:
-        return (
-            f"{counts.refused} of {counts.read} rows are refused, so nothing landed. "
-            "Correct them, or have them left out with on_problem=skip."
-        )
-    told = _told(counts)
+        return _refused(harvest_import, counts)
+    told = _told(counts, proposal)
     if state != ImportState.CHECKED:
         return told
     if counts.refused and harvest_import.on_problem == OnProblem.REJECT:
         return f"A dry run. {told} Because of the refused rows nothing would land."
+    if proposal:
+        return f"{told} {_shown(harvest_import, proposal)}"
     return f"A dry run. {told} Nothing was written."
 
 
-def _told(counts: Counts) -> str:
+def _refused(harvest_import: HarvestImport, counts: Counts) -> str:
+    told = f"{counts.refused} of {counts.read} rows are refused, so nothing landed."
+    if harvest_import.replaces:
+        return f"{told} Correct them; a replacement needs every row."
+    return f"{told} Correct them, or have them left out with on_problem=skip."
+
+
+def _told(counts: Counts, proposal: Proposal | None) -> str:
     known = f"{counts.added} added, {counts.changed} changed, {counts.unchanged} unchanged"
+    if proposal:
+        known += f", {proposal.gone} gone and retired"
     if counts.is_wide:
         of = f"Of {counts.read} rows, with a weighing for each filled cell"
         return f"{of}: {known}, {counts.refused} rows refused."
     return f"Of {counts.read} rows: {known}, {counts.refused} refused."
 
 
-def found(reading: Reading[Any], differing: Mapping[str, int] | None = None) -> dict[str, Any]:
+def _shown(harvest_import: HarvestImport, proposal: Proposal) -> str:
+    told = "Nothing was written yet: look at the changes, then have them land with dry_run=false."
+    if proposal.edited:
+        told += f" Edited since they came in: {proposal.edited} of the weighings concerned."
+    if harvest_import.shown not in ("", proposal.digest):
+        told += " They are not those that were shown before."
+    return told
+
+
+def found(
+    reading: Reading[Any],
+    differing: Mapping[str, int] | None = None,
+    replaced: Replacement | None = None,
+) -> dict[str, Any]:
     """How the file was read, what its headings were taken for, and what was done by a rule.
 
     `differing` says, once the rows were read, how many totals of a sheet do not agree with them.
@@ -106,6 +135,8 @@ def found(reading: Reading[Any], differing: Mapping[str, int] | None = None) -> 
         "headings": headings,
         "unused_headings": list(reading.columns.unused),
         "remarks": remarks,
+        "replaces_from": replaced and replaced.first.isoformat(),
+        "replaces_until": replaced and replaced.last.isoformat(),
     }
 
 

@@ -131,6 +131,8 @@ def _match(staged: Staged, said: frozenset[str], where: dict[str, Any]) -> None:
                 **_sides(known), only=conditions, by=by, is_exact=str(is_exact).lower()
             )
             staged.run(statement, **where)
+    if staged.harvest_import.replaces:
+        return  # what the file no longer has is retired
     known = [*traits, DOCKET] if "docket" in said else traits
     warning = MAYBE_SENT_BEFORE.format(**_sides(known))
     staged.run(warning, heading=staged.heading("picked_on"), **where)

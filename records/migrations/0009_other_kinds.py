@@ -107,4 +107,8 @@ class Migration(migrations.Migration):
             model_name='harvestimport',
             constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['harvest-weights', 'intakes', 'weather-days', 'task-logs', 'growth-stages', 'pollination-rounds', 'fruit-counts'])), name='harvest_import_kind_is_known'),
         ),
+        migrations.AddConstraint(
+            model_name='harvestimport',
+            constraint=models.CheckConstraint(condition=models.Q(('replaces', False), ('kind', 'harvest-weights'), _connector='OR'), name='replacement_is_of_weighings', violation_error_message='Only a file of weighings can be sent as a replacement.'),
+        ),
     ]

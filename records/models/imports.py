@@ -133,6 +133,11 @@ class HarvestImport(ReadingChoices, FarmOwned):
                 condition=Q(kind__in=ImportKind.values), name="harvest_import_kind_is_known"
             ),
             models.CheckConstraint(
+                condition=Q(replaces=False) | Q(kind=ImportKind.HARVEST_WEIGHTS),
+                name="replacement_is_of_weighings",
+                violation_error_message="Only a file of weighings can be sent as a replacement.",
+            ),
+            models.CheckConstraint(
                 condition=Q(replaces=False) | ~Q(on_problem=OnProblem.SKIP),
                 name="replacement_leaves_no_row_out",
                 violation_error_message="A replacement needs every row: a weighing whose row is "

@@ -15,7 +15,11 @@ from records.services import jobs
 KIND = "harvest-import"
 ANSWERS = tuple(field.name for field in ReadingChoices._meta.fields)
 # What can be changed until an import has landed.
-OPTIONS = (*ANSWERS, "encoding", "delimiter", "sheet", "dry_run", "on_problem", "remember")
+OPTIONS = (
+    *ANSWERS,
+    *("encoding", "delimiter", "sheet", "dry_run", "on_problem", "remember"),
+    *("replaces", "replaces_from", "replaces_until"),
+)
 COUNTS = ("read", "added", "changed", "unchanged", "retired", "refused", "warned")
 
 CAN_BE_READ_AGAIN = frozenset(
