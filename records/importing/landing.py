@@ -67,7 +67,8 @@ WHERE s.import_id = %(import)s AND s.is_new ORDER BY s.entry
 """
 
 CHANGE = f"""
-UPDATE records_harvestweight h SET ({COLUMNS}) = ROW({VALUES})
+UPDATE records_harvestweight h SET ({COLUMNS}) = ROW({VALUES}),
+    links_version = h.links_version + (s.tree_ids IS DISTINCT FROM {STORED_TREES})::integer
 FROM records_stagedweighing s
 WHERE s.import_id = %(import)s AND s.is_changed AND h.id = s.weight_id
 """

@@ -13,9 +13,10 @@ from records.services.attribution import attribute_block
 from records.services.imports import ImportConflictError, lock_imports
 from records.services.undoing_records import take_back
 
-# What makes a weighing: all columns but those that the database keeps for itself.
+# What makes a weighing: all columns but those that the database keeps for itself, and the one
+# that only ever rises with its trees.
 KEPT_BY_DATABASE = frozenset(
-    {"id", "farm_id", "version", "created_at", "updated_at", "fingerprint", "tick"}
+    {"id", "farm_id", "version", "created_at", "updated_at", "fingerprint", "tick", "links_version"}
 )
 COLUMNS = tuple(
     field.attname
@@ -32,7 +33,9 @@ WHERE c.harvest_import_id = %(import)s AND l.weight_id = c.weight_id
 """
 
 RESTORE = f"""
-UPDATE records_harvestweight h SET ({", ".join(COLUMNS)}) = ({", ".join(f"b.{c}" for c in COLUMNS)})
+UPDATE records_harvestweight h
+SET ({", ".join(COLUMNS)}) = ({", ".join(f"b.{c}" for c in COLUMNS)}),
+    links_version = h.links_version + 1
 FROM records_importedchange c
 CROSS JOIN LATERAL jsonb_populate_record(NULL::records_harvestweight, c.before) b
 WHERE c.harvest_import_id = %(import)s AND c.before IS NOT NULL AND h.id = c.weight_id

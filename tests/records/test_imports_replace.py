@@ -271,7 +271,7 @@ def content(place: Place) -> list[tuple[Any, ...]]:
     columns = [
         field.attname
         for field in HarvestWeight._meta.concrete_fields
-        if field.attname not in KEPT_BY_DATABASE - {"id"} | {"links_version"}
+        if field.attname not in KEPT_BY_DATABASE - {"id"}
     ]
     rows = HarvestWeight.objects.filter(farm=place.farm).order_by("pk").values_list(*columns)
     links = HarvestWeightTree.objects.filter(farm=place.farm).values_list("weight_id", "tree_id")
