@@ -24,7 +24,7 @@ CHILLED_BELOW_C = 10
 FROZEN_BELOW_C = -10
 # Outside these a day's temperature is more likely in Fahrenheit or a slip of the pen: a place
 # that grows annonas has neither. Common practice, no source.
-CELSIUS_RANGE = (Decimal(-20), Decimal(55))
+CELSIUS_RANGE = (Decimal(-20), Decimal(48))
 
 
 class WeightUnit(TextChoices):
