@@ -110,6 +110,18 @@ SCOPES: dict[str, Rights] = {
 }
 
 
+# Whoever sends or sees a kind of file may write or see the records that its rows become.
+IMPORTED: dict[str, Area] = {
+    "harvest-weights": Area.HARVEST,
+    "intakes": Area.HARVEST,
+    "weather-days": Area.WEATHER,
+    "task-logs": Area.FIELD,
+    "growth-stages": Area.OBSERVATION,
+    "pollination-rounds": Area.OBSERVATION,
+    "fruit-counts": Area.OBSERVATION,
+}
+
+
 def farm_rights(role: str, *, adviser_writes: bool) -> Rights:
     """What a role gives on a farm with this setting."""
     held = FARM_ROLES[role]

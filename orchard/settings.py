@@ -240,6 +240,8 @@ SPECTACULAR_SETTINGS = {
     ],
     "ENUM_NAME_OVERRIDES": {
         "AreaEnum": "records.api.history.AREAS",
+        "ChangeKindEnum": "records.choices.ChangeKind",
+        "ImportKindEnum": "records.choices.ImportKind",
         "WeightUnitEnum": "records.choices.WeightUnit",
         "ImportStateEnum": "records.choices.ImportState",
         "BatchFileStateEnum": "records.choices.BatchFileState",

@@ -24,7 +24,7 @@ CHILLED_BELOW_C = 10
 FROZEN_BELOW_C = -10
 # Outside these a day's temperature is more likely in Fahrenheit or a slip of the pen: a place
 # that grows annonas has neither. Common practice, no source.
-CELSIUS_RANGE = (Decimal(-20), Decimal(55))
+CELSIUS_RANGE = (Decimal(-20), Decimal(48))
 
 
 class WeightUnit(TextChoices):
@@ -159,6 +159,31 @@ class Delimiter(TextChoices):
     SEMICOLON = ";", "semicolon"
     TAB = "\t", "tab"
     BAR = "|", "bar"
+
+
+class ImportKind(TextChoices):
+    """What the rows of a member's file become."""
+
+    HARVEST_WEIGHTS = "harvest-weights", "harvest weights"
+    INTAKES = "intakes", "intakes"
+    WEATHER_DAYS = "weather-days", "weather days"
+    TASK_LOGS = "task-logs", "task logs"
+    GROWTH_STAGES = "growth-stages", "growth stages"
+    POLLINATION_ROUNDS = "pollination-rounds", "pollination rounds"
+    FRUIT_COUNTS = "fruit-counts", "fruit counts"
+
+    @property
+    def usual_series(self) -> str:
+        """The series of files for which none is named."""
+        return "harvest" if self is ImportKind.HARVEST_WEIGHTS else self.value
+
+
+class ChangeKind(TextChoices):
+    """What a replacement does to a weighing."""
+
+    ADDED = "added", "added"
+    CHANGED = "changed", "changed"
+    GONE = "gone", "gone"
 
 
 class OnProblem(TextChoices):

@@ -12,11 +12,15 @@ MAX_SHOOT_CM = 1_000
 
 
 class DetailsError(ValueError):
-    """Details that are not what their kind of work carries; `code` is for machines."""
+    """Details that are not what their kind of work carries; `code` is for machines.
 
-    def __init__(self, text: str, code: str = "invalid-value") -> None:
+    `name` is the detail at fault, "" where it is none in particular.
+    """
+
+    def __init__(self, text: str, code: str = "invalid-value", *, name: str = "") -> None:
         super().__init__(text)
         self.code = code
+        self.name = name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,9 +128,10 @@ def check(kind: str, details: Any) -> None:
     for name, value in details.items():
         if name not in declared:
             known = ", ".join(declared) or "none"
-            raise DetailsError(f"{kind} has no detail {name}; it has: {known}.", "unknown-field")
+            told = f"{kind} has no detail {name}; it has: {known}."
+            raise DetailsError(told, "unknown-field", name=name)
         if not declared[name].is_right(value):
-            raise DetailsError(f"{name} is {declared[name].wanted}.")
+            raise DetailsError(f"{name} is {declared[name].wanted}.", name=name)
     _check_shoots(details)
 
 
@@ -140,12 +145,14 @@ def _check_shoots(details: Mapping[str, Any]) -> None:
         raise DetailsError(
             "shoots_removed_cm and shoots_before_cm name the same shoots, in the same order.",
             "shoots-differ",
+            name="shoots_removed_cm",
         )
     for number_, (length, off) in enumerate(zip(before, removed, strict=True), start=1):
         if off > length:
             raise DetailsError(
                 f"shoots_removed_cm: {off} cm cannot come off shoot {number_} of {length} cm.",
                 "longer-than-the-shoot",
+                name="shoots_removed_cm",
             )
 
 

@@ -15,7 +15,7 @@ from django.apps import apps
 from django.db import models
 from django.db.models import Exists, OuterRef, Q, Value
 
-from orchard.access import SHARES, STAFF_EDITS, Area, Caller
+from orchard.access import IMPORTED, SHARES, STAFF_EDITS, Area, Caller
 
 if TYPE_CHECKING:
     from django.db.models.expressions import Combinable
@@ -222,6 +222,21 @@ class HarvestWeightQuerySet(FarmOwnedQuerySet):
         return self.filter(retired_on__isnull=True)
 
 
+class FileQuerySet(FarmOwnedQuerySet):
+    """Members' files, and how they are read: of kinds whose records are the caller's too."""
+
+    def _reach(self, caller: Caller, kind: str) -> Q:
+        within = Q(pk__in=[])
+        for area in set(IMPORTED.values()):
+            kinds = [name for name, of in IMPORTED.items() if of == area]
+            reach = Q(farm_id__in=caller.farms_with(kind, area))
+            if caller.co_ops_with(kind, area):
+                shared = _shared(caller, kind, area)
+                reach |= Q(_membership(shared, farm="farm_id", day=None))
+            within |= Q(kind__in=kinds) & reach
+        return super()._reach(caller, kind) & within
+
+
 class MembershipQuerySet(FarmOwnedQuerySet):
     """Seen by the co-op's staff and the farm's people; changed by platform admins only."""
 
@@ -314,8 +329,8 @@ class PersonQuerySet(models.QuerySet[Any]):
         return seen.filter(Q(pk=caller.person_id) | Exists(roles))
 
 
-class ImportProblemQuerySet(models.QuerySet[Any]):
-    """Seen by whoever sees the import."""
+class OfImportQuerySet(models.QuerySet[Any]):
+    """What an import tells of its rows: seen by whoever sees the import."""
 
     def visible_to(self, caller: Caller) -> Self:
         imports = apps.get_model("records", "HarvestImport").objects.visible_to(caller)

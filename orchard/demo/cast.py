@@ -9,7 +9,7 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
-from planning.compute.seasons import Season, SeasonStart, season_of, season_span
+from records.seasons import Season, SeasonStart, season_of, season_span
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,7 +147,11 @@ class PickingHabits:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetLayout:
-    """The file a member sends: `columns` are pairs of its heading and the field under it."""
+    """The file a member sends: `columns` are pairs of its heading and the field under it.
+
+    `day_total` and `total` are how the member calls sums, if there are any. A workbook with a
+    sheet for each block, named by its code, also has a `summary` with blocks under `block_heading`.
+    """
 
     name: str
     kind: str
@@ -160,6 +164,12 @@ class SheetLayout:
     delimiter: str = ","
     line_end: str = "\n"
     title: str | None = None
+    day_total: str | None = None
+    total: str | None = None
+    leaves_repeats_blank: bool = False
+    sheet_per_block: bool = False
+    summary: str = ""
+    block_heading: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

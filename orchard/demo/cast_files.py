@@ -27,7 +27,7 @@ from orchard.demo.cast import (
     Species,
     Tree,
 )
-from planning.compute.seasons import SeasonStart, season_of
+from records.seasons import SeasonStart, season_of
 
 FIXTURES = Path(__file__).parents[2] / "fixtures" / "demo"
 PLANTING_DAY = 70  # early March or September: when the trees are pruned, so are new ones planted

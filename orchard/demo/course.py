@@ -10,7 +10,7 @@ from random import Random
 
 from orchard.demo.cast import Farm
 from orchard.demo.stands import Stand
-from planning.compute.seasons import Season
+from records.seasons import Season
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ from orchard.demo.cast import Cast, Farm, Species
 from orchard.demo.course import season_luck
 from orchard.demo.harvest import seasons_picked
 from orchard.demo.stands import bearing_stands
-from planning.compute.seasons import Season
+from records.seasons import Season
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

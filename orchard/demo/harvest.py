@@ -15,7 +15,7 @@ from random import Random
 from orchard.demo.cast import Cast, Farm, Grade
 from orchard.demo.course import picking_days, season_luck
 from orchard.demo.stands import Stand, bearing_stands
-from planning.compute.seasons import Season
+from records.seasons import Season
 
 # Grams a unit; the pound is exact (NIST Handbook 44, Appendix C, value from memory).
 GRAMS = {"kg": Decimal(1000), "lb": Decimal("453.59237")}

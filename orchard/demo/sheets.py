@@ -1,11 +1,11 @@
 """The harvest files that the members send: one a farm and season, each farm in its own layout.
 
-A file is written in two steps, a table of cells and then its bytes, so that a member whose table
+A file is written in two steps, tables of cells and then their bytes, so that a member whose table
 has another shape needs no other way of writing it.
 """
 
 import csv
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -18,10 +18,8 @@ from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
 from orchard.demo.cast import Cast, Farm, SheetLayout
-from orchard.demo.harvest import GRAMS, Weighing, weighings
-
-Cell = str | int | Decimal | date | None
-Row = Sequence[Cell]
+from orchard.demo.harvest import Weighing, weighings
+from orchard.demo.layouts import Cell, Row, tables
 
 DATE_PARTS = {
     "day-month-year": ("%d", "%m", "%Y"),
@@ -61,82 +59,11 @@ def _write_sheet(folder: Path, farm: Farm, season_year: int, picked: list[Weighi
 
 def file_bytes(farm: Farm, season_year: int, picked: Iterable[Weighing]) -> bytes:
     """A farm's weighings of one season, as its member would send them."""
-    rows = _table(farm, picked)
+    by_sheet = tables(farm, picked)
     if farm.sheet.kind == "xlsx":
-        return _workbook(farm, season_year, rows)
+        return _workbook(farm, season_year, by_sheet)
+    [rows] = by_sheet.values()
     return _text(farm.sheet, rows)
-
-
-def _table(farm: Farm, picked: Iterable[Weighing]) -> list[Row]:
-    """Headings, then one line a weighing."""
-    headings = [heading for heading, _ in farm.sheet.columns]
-    readers = [CELLS[field] for _, field in farm.sheet.columns]
-    return [headings, *([read(farm, weighing) for read in readers] for weighing in picked)]
-
-
-def _plain(name: str) -> Callable[[Farm, Weighing], Cell]:
-    def read(_farm: Farm, weighing: Weighing) -> Cell:
-        cell: Cell = getattr(weighing, name)
-        return cell
-
-    return read
-
-
-def _net(farm: Farm, weighing: Weighing) -> Cell:
-    return _in_unit(farm, weighing.net_g)
-
-
-def _gross(farm: Farm, weighing: Weighing) -> Cell:
-    return _in_unit(farm, weighing.gross_g)
-
-
-def _tare(farm: Farm, weighing: Weighing) -> Cell:
-    """Of all containers together."""
-    if weighing.gross_g is None or weighing.net_g is None:
-        return None
-    return _in_unit(farm, weighing.gross_g - weighing.net_g)
-
-
-def _unit(farm: Farm, _weighing: Weighing) -> Cell:
-    return farm.sheet.weight_unit
-
-
-def _pickers(_farm: Farm, weighing: Weighing) -> Cell:
-    return ", ".join(weighing.pickers)
-
-
-def _in_unit(farm: Farm, weight_g: int | None) -> Decimal | None:
-    """The scale's reading again: whole grams are finer than any scale here."""
-    if weight_g is None:
-        return None
-    return (weight_g / GRAMS[farm.sheet.weight_unit]).quantize(farm.picking.scale_step)
-
-
-CELLS: dict[str, Callable[[Farm, Weighing], Cell]] = {
-    "net": _net,
-    "gross": _gross,
-    "tare": _tare,
-    "unit": _unit,
-    "pickers": _pickers,
-    **{
-        name: _plain(name)
-        for name in (
-            "picked_on",
-            "block",
-            "row",
-            "position",
-            "cultivar",
-            "grade",
-            "containers",
-            "container",
-            "fruit_count",
-            "minutes",
-            "docket",
-            "line",
-            "note",
-        )
-    },
-}
 
 
 def _text(layout: SheetLayout, rows: list[Row]) -> bytes:
@@ -161,17 +88,17 @@ def _encoded(text: str, encoding: str) -> bytes:
     return text.encode(encoding)
 
 
-def _workbook(farm: Farm, season_year: int, rows: list[Row]) -> bytes:
+def _workbook(farm: Farm, season_year: int, by_sheet: dict[str, list[Row]]) -> bytes:
     """Typed cells below a title; made at the season's start, so that the bytes never vary."""
     content = BytesIO()
     season = farm.season_span(season_year)
     with xlsxwriter.Workbook(content, {"in_memory": True}) as book:
         book.set_properties({"created": datetime(season.year, season.starts_on.month, 1)})
-        page = book.add_worksheet(season.label.replace("/", "-"))
-        page.write_string(
-            0, 0, f"{farm.sheet.title} {season.label}", book.add_format({"bold": True})
-        )
-        _fill(page, rows, first_row=2, dates=book.add_format({"num_format": "dd/mm/yyyy"}))
+        bold, dates = book.add_format({"bold": True}), book.add_format({"num_format": "dd/mm/yyyy"})
+        for name, rows in by_sheet.items():
+            page = book.add_worksheet(name or season.label.replace("/", "-"))
+            page.write_string(0, 0, f"{farm.sheet.title} {season.label}", bold)
+            _fill(page, rows, first_row=2, dates=dates)
     return content.getvalue()
 
 

@@ -7,7 +7,7 @@ from itertools import groupby
 from math import fsum
 
 from orchard.demo.cast import Block, Cast, Cultivar, Farm, Tree
-from planning.compute.seasons import Season
+from records.seasons import Season
 
 SEASONS_TO_FULL_CROP = 5  # from a tree's first crop to its full one (value from memory)
 

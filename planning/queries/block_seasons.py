@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from planning.compute.season_summary import Basis, Group
-from planning.compute.seasons import Season
 from planning.queries.harvest import Picking
 from planning.queries.intakes import Received
 from planning.queries.portions import Portion, by_intakes
 from planning.queries.stands import Stand
 from planning.queries.work import PICKING
+from records.seasons import Season
 
 # Why a figure is not known, as half a sentence.
 SOME_CULTIVAR = {

@@ -7,9 +7,7 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from planning.compute.season_summary import Basis, Group
-from planning.compute.seasons import Season
 from planning.queries.block_seasons import CLOSED_BOOKS, NO_CULTIVAR, SOME_CULTIVAR, BlockSeason
-from planning.queries.calendars import Calendar, calendar
 from planning.queries.grades import co_op_grades, own_grades
 from planning.queries.harvest import Picking, kept_weights, pickings
 from planning.queries.intakes import Received, received
@@ -17,7 +15,9 @@ from planning.queries.memberships import OpenBooks
 from planning.queries.portions import Portion, by_intakes, join, nothing
 from planning.queries.stands import Place, Stand, StandKey, stands
 from planning.queries.work import Work, timed_work
+from records.calendars import Calendar, calendar
 from records.models import Block, Farm
+from records.seasons import Season
 
 NO_BLOCK = dict.fromkeys(("bearing_trees", "area_m2"), "the farm has no block that bore or worked")
 

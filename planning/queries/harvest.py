@@ -10,11 +10,11 @@ from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 
 from planning.compute.season_summary import DayTotal, TreeTotal, estimated_g
-from planning.compute.seasons import Season
-from planning.queries.calendars import Calendar
 from planning.queries.grades import GradeName, Naming
 from planning.queries.memberships import OpenBooks, in_membership
+from records.calendars import Calendar
 from records.models import HarvestWeight, HarvestWeightTree
+from records.seasons import Season
 
 
 @dataclass(slots=True, kw_only=True)

@@ -10,11 +10,11 @@ from uuid import UUID
 from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Sum
 
 from planning.compute.season_summary import Basis, DayTotal
-from planning.compute.seasons import Season
-from planning.queries.calendars import Calendar
 from planning.queries.grades import GradeName, Naming
 from planning.queries.memberships import in_membership
+from records.calendars import Calendar
 from records.models import Intake, SortedWeight
+from records.seasons import Season
 
 
 @dataclass(slots=True, kw_only=True)

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from planning.compute.season_summary import Basis, Group, roll_up
-from planning.compute.seasons import Season
 from planning.queries.intakes import Received
+from records.seasons import Season
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,14 +10,14 @@ from zoneinfo import ZoneInfo
 
 from planning.compute.alerts import Handling
 from planning.compute.next_tasks import BlockYear, Choice, CropFacts, SeasonDays, cycles_of
-from planning.compute.seasons import Season
 from planning.models import AlertAcknowledgement, TaskChoice
 from planning.models import TaskRule as TaskRuleRow
-from planning.queries.calendars import Calendar, calendar
 from planning.queries.plantings import Planted
 from planning.queries.recorded_work import Recorded, recorded_work
 from planning.queries.task_rules import as_rule, rules_on
+from records.calendars import Calendar, calendar
 from records.models import Block, Crop, Farm
+from records.seasons import Season
 
 # Seasons before this one, and after it, that are computed. The first is computed for what it
 # leaves to the next, and not kept.

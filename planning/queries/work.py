@@ -12,9 +12,9 @@ from uuid import UUID
 
 from django.db.models import F, QuerySet, Sum, Value
 
-from planning.queries.calendars import Calendar
 from planning.queries.memberships import in_membership
 from planning.queries.stands import Place
+from records.calendars import Calendar
 from records.choices import TaskKind
 from records.models import FruitCount, PollinationRound, TaskLog
 

@@ -9,7 +9,6 @@ from uuid import UUID
 from django.db import transaction
 
 from planning.compute.season_summary import Basis
-from planning.compute.seasons import Season
 from planning.models import SeasonSummary, SummaryLevel
 from planning.models.season_summaries import SUMMARY_KEY
 from planning.queries.block_seasons import BlockSeason
@@ -18,6 +17,7 @@ from planning.queries.portions import Portion, join
 from planning.services.derived import Written, columns_of, lock, store
 from planning.services.summary_rows import summary_row
 from records.models import CoOp, Farm, Membership
+from records.seasons import Season
 
 
 @transaction.atomic

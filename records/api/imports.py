@@ -3,7 +3,7 @@
 import hashlib
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, ClassVar
 
 import django_filters
 import orjson
@@ -28,11 +28,11 @@ from orchard.rest.renderers import CSVRenderer, JSONRenderer, XLSXRenderer
 from orchard.rest.serializers import RecordSerializer, field_error
 from orchard.rest.viewsets import fingerprint_of
 from records.api.base import FarmFilter, FarmRecordViewSet
-from records.choices import ImportState
-from records.importing.columns import MAX_HEADING_CHARS
-from records.importing.harvest import HARVEST
+from records.choices import ChangeKind, ImportKind, ImportState
+from records.importing.columns import MAX_HEADING_CHARS, FileKind, spread_name
+from records.importing.kinds import KINDS
 from records.importing.sheets import MAX_COLUMNS
-from records.models import FileLayout, HarvestImport, ImportProblem
+from records.models import FileLayout, HarvestImport, ImportProblem, ProposedChange
 from records.services import imports, undoing
 
 FORM_BYTES = 2**20  # what a form has around its file
@@ -41,7 +41,7 @@ FORM_BYTES = 2**20  # what a form has around its file
 class MappingField(serializers.DictField):
     """The sender's headings and the columns they mean; in a form, as JSON text."""
 
-    child = serializers.ChoiceField(choices=[column.name for column in HARVEST.columns])
+    child = serializers.CharField(allow_blank=True, help_text="A column of the kind of file.")
 
     def to_internal_value(self, data: Any) -> dict[str, str]:
         mapping: dict[str, str] = super().to_internal_value(_from_text(data))
@@ -59,21 +59,45 @@ def _from_text(data: Any) -> Any:
         raise ValidationError("This is no valid JSON.", "invalid") from None
 
 
-class FileLayoutSerializer(RecordSerializer):
+class OfKindSerializer(RecordSerializer):
+    """What is of one kind of file: its columns, and its usual series where none is named."""
+
     mapping = MappingField(required=False)
 
     class Meta(RecordSerializer.Meta):
+        fixed = ("kind", "series")
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        kind = (
+            self.instance.kind if self.instance else attrs.get("kind", ImportKind.HARVEST_WEIGHTS)
+        )
+        if self.instance is None:
+            attrs.setdefault("series", ImportKind(kind).usual_series)
+        check_mapping(attrs.get("mapping", {}), KINDS[kind].file)
+        return super().validate(attrs)
+
+
+def check_mapping(mapping: dict[str, str], file: FileKind) -> None:
+    for heading, name in mapping.items():
+        if name and name not in file.by_name and spread_name(name, file) is None:
+            known = ", ".join(file.by_name)
+            text = f'"{name}" is no column of such files, which have: {known}.'
+            raise ValidationError({"mapping": {heading: [ErrorDetail(text, "invalid_choice")]}})
+
+
+class FileLayoutSerializer(OfKindSerializer):
+    class Meta(OfKindSerializer.Meta):
         model = FileLayout
         fields = (
             *RecordSerializer.base_fields,
             "farm",
+            "kind",
             "series",
             "mapping",
             "decimal_mark",
             "date_order",
             "unit",
         )
-        fixed = ("series",)
 
 
 class FileLayoutViewSet(FarmRecordViewSet):
@@ -90,6 +114,16 @@ class UsedHeadingSerializer(serializers.Serializer):
     unit = serializers.CharField(allow_null=True, help_text="Where the heading names one.")
 
 
+class RemarkSerializer(serializers.Serializer):
+    """What was done by a rule: rows left out, cells carried down, totals, sheets not read."""
+
+    code = serializers.CharField()
+    sheet = serializers.CharField(help_text="Of a workbook.")
+    detail = serializers.CharField()
+    count = serializers.IntegerField(help_text="How many rows it is about.")
+    rows = serializers.ListField(child=serializers.IntegerField(), help_text="The first of them.")
+
+
 class FoundSerializer(serializers.Serializer):
     """How a file was read. Null where it does not apply or nothing depends on it."""
 
@@ -103,6 +137,14 @@ class FoundSerializer(serializers.Serializer):
     unit = serializers.CharField(allow_null=True, help_text="Of weights whose row names none.")
     headings = UsedHeadingSerializer(many=True)
     unused_headings = serializers.ListField(child=serializers.CharField())
+    sheets = serializers.ListField(
+        child=serializers.CharField(), required=False, help_text="Those that are read."
+    )
+    remarks = RemarkSerializer(many=True, required=False)
+    replaces_from = serializers.DateField(
+        required=False, allow_null=True, help_text="First day that a replacement replaces."
+    )
+    replaces_until = serializers.DateField(required=False, allow_null=True)
 
 
 class ExampleSerializer(serializers.Serializer):
@@ -120,20 +162,20 @@ class QuestionSerializer(serializers.Serializer):
 COUNTS = tuple(f"rows_{name}" for name in imports.COUNTS)
 
 
-class HarvestImportSerializer(RecordSerializer):
+class HarvestImportSerializer(OfKindSerializer):
     file = serializers.FileField(write_only=True, max_length=255)
-    mapping = MappingField(required=False)
     found = FoundSerializer(read_only=True, allow_null=True)
     questions = QuestionSerializer(many=True, read_only=True)
     progress = serializers.IntegerField(
         source="file.progress", read_only=True, help_text="Percent of the way to the outcome."
     )
 
-    class Meta(RecordSerializer.Meta):
+    class Meta(OfKindSerializer.Meta):
         model = HarvestImport
         fields = (
             *RecordSerializer.base_fields,
             "farm",
+            "kind",
             "file",
             "series",
             *imports.OPTIONS,
@@ -149,7 +191,12 @@ class HarvestImportSerializer(RecordSerializer):
             "finished_at",
         )
         read_only_fields = ("file_name", "co_op")
-        fixed = ("series",)
+        blame: ClassVar[dict[str, str]] = {
+            "replacement_is_of_weighings": "replaces",
+            "replacement_leaves_no_row_out": "on_problem",
+            "replaced_span_is_of_a_replacement": "replaces",
+            "replaced_span_ends_after_it_starts": "replaces_until",
+        }
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if self.instance is not None and "file" in attrs:
@@ -163,25 +210,73 @@ class HarvestImportSerializer(RecordSerializer):
 class ImportProblemSerializer(serializers.ModelSerializer):
     class Meta:
         model = ImportProblem
-        fields = ("row", "column", "value", "detail", "code", "is_warning")
+        fields = ("sheet", "row", "column", "value", "detail", "code", "is_warning")
+
+
+class WeighingShownSerializer(serializers.Serializer):
+    """A weighing in the farm's own words; `version` is that of one which is stored."""
+
+    picked_on = serializers.DateField()
+    block = serializers.CharField()
+    trees = serializers.ListField(child=serializers.CharField(), help_text="Number, or place.")
+    cultivar = serializers.CharField(allow_null=True, help_text="As entered.")
+    grade = serializers.CharField(allow_null=True)
+    crop = serializers.CharField(allow_null=True, help_text="Where a person chose it.")
+    weight = serializers.FloatField(allow_null=True)
+    unit = serializers.CharField()
+    weight_kind = serializers.CharField()
+    tare_g = serializers.IntegerField(allow_null=True)
+    net_g = serializers.IntegerField(allow_null=True)
+    containers = serializers.IntegerField(allow_null=True)
+    container = serializers.CharField(allow_null=True)
+    fruit_count = serializers.IntegerField(allow_null=True)
+    docket = serializers.CharField()
+    ticket = serializers.CharField()
+    pickers = serializers.ListField(child=serializers.CharField())
+    minutes = serializers.IntegerField(allow_null=True)
+    note = serializers.CharField()
+    version = serializers.IntegerField(required=False)
+
+
+class ProposedChangeSerializer(serializers.ModelSerializer):
+    before = WeighingShownSerializer(allow_null=True)
+    after = WeighingShownSerializer(allow_null=True)
+
+    class Meta:
+        model = ProposedChange
+        fields = (
+            *("kind", "weight_id", "sheet", "row", "column", "before", "after", "was_edited"),
+        )
 
 
 class HarvestImportFilter(FarmFilter):
+    kind = django_filters.ChoiceFilter(choices=ImportKind)
     series = django_filters.CharFilter()
     state = django_filters.ChoiceFilter(choices=ImportState)
 
 
 class ImportProblemFilter(django_filters.FilterSet):
+    sheet = django_filters.CharFilter()
     code = django_filters.CharFilter()
     is_warning = FlagFilter()
 
 
+class ProposedChangeFilter(django_filters.FilterSet):
+    kind = django_filters.ChoiceFilter(choices=ChangeKind)
+    was_edited = FlagFilter()
+
+
 class HarvestImportViewSet(FarmRecordViewSet):
-    """Members' files of weighings on their way in.
+    """Members' files on their way in: of weighings, or of the `kind` of records that they name.
+
+    Who sends a kind of file must be allowed to write such records.
 
     A file is read in the background; look at `state` until it is `question`, `checked`, `refused`,
     `landed` or `failed`. A PATCH answers questions or changes how the file is read, and starts it
     again.
+
+    A file that `replaces` stops at `checked` with its `changes`; a PATCH of `dry_run` to false has
+    just those land. If others turn out to be due, it stops again.
     """
 
     area = Area.IMPORT
@@ -209,7 +304,7 @@ class HarvestImportViewSet(FarmRecordViewSet):
 
     def get_queryset(self) -> QuerySet[Any]:
         rows = super().get_queryset()
-        if self.action == "problems":
+        if self.action in {"problems", "changes"}:
             return rows.filter(harvest_import=self.kwargs.get("pk"))
         return rows
 
@@ -244,6 +339,23 @@ class HarvestImportViewSet(FarmRecordViewSet):
     )
     def problems(self, request: Request, pk: Any) -> Response:
         """Why rows were refused, and what is odd about others, by row of the sender's file."""
+        return self._rows_of(request, pk)
+
+    @extend_schema(responses=ProposedChangeSerializer(many=True))
+    @action(
+        detail=True,
+        queryset=ProposedChange.objects.all(),
+        serializer_class=ProposedChangeSerializer,
+        filterset_class=ProposedChangeFilter,
+        orderings=("id",),
+    )
+    def changes(self, request: Request, pk: Any) -> Response:
+        """What a replacement would change or has changed: first what is in the file, then what is
+        gone from it."""
+        return self._rows_of(request, pk)
+
+    def _rows_of(self, request: Request, pk: Any) -> Response:
+        """A list below an import, which is there only if the import is."""
         if not HarvestImport.objects.visible_to(self.caller).filter(pk=pk).exists():
             raise Http404
         return self.list(request)

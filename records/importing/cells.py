@@ -8,11 +8,11 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from functools import lru_cache, partial
 from typing import NamedTuple, TypeAlias
 
-from records.importing.columns import Column, Kind
+from records.importing.columns import MEASURES, Column, Kind
 from records.importing.marks import Marks
 from records.importing.sheets import Cell, as_written
 from records.importing.units import GRAMS, fold, unit_spelled
-from records.importing.written import DateOrder, DecimalMark, parse_date, parse_number
+from records.importing.written import DateOrder, DecimalMark, parse_date, parse_number, parse_time
 
 FIRST_DATE = date(1950, 1, 1)
 MAX_PICKERS = 30
@@ -31,6 +31,7 @@ ERROR_TEXTS = frozenset(
 _OFFICE_ERROR = re.compile(r"Err:[0-9]{3}")
 _SERIAL = re.compile(r"[0-9]{5}([.,][0-9]+)?")
 _SHORT_YEAR = re.compile(r"[0-9]{1,2}[-/. ][0-9]{1,2}[-/. ][0-9]{2}")
+_DASHES = " -\N{EN DASH}\N{EM DASH}"
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 _INVISIBLE = str.maketrans("", "", "\u00ad\u200b\u2060\ufeff")
 
@@ -44,21 +45,35 @@ class Fault(NamedTuple):
 
 TOO_HEAVY = Fault("too-heavy", "No single weighing is above 5,000 kg. Check number and unit.")
 
-Value: TypeAlias = str | Decimal | int | date | tuple[str, ...] | None
+Value: TypeAlias = str | Decimal | int | date | time | tuple[str, ...] | None
 
 
 def cell_reader(column: Column, marks: Marks, today: date) -> Callable[[Cell], Value | Fault]:
     """The reading of one column's cells; a blank cell is "" for text, () for people, else None."""
     read: dict[Kind, Callable[[Cell], Value | Fault]] = {
-        Kind.DATE: partial(_read_date, order=marks.date_order, today=today),
+        Kind.DATE: partial(
+            _read_date, order=marks.date_order, latest=None if column.may_be_future else today
+        ),
         Kind.TEXT: partial(_read_text, max_chars=column.max_chars),
         Kind.WEIGHT: partial(_read_weight, mark=marks.decimal_mark),
         Kind.COUNT: partial(_read_count, mark=marks.decimal_mark, column=column),
         Kind.UNIT: _read_unit,
         Kind.PEOPLE: partial(_read_people, max_chars=column.max_chars),
+        Kind.TIME: _read_time,
+        Kind.CHOICE: partial(_read_choice, column=column),
+        **dict.fromkeys(
+            (Kind.NUMBER, *MEASURES),
+            partial(_read_bounded, mark=marks.decimal_mark, column=column),
+        ),
     }
     # Blocks, dates and weights repeat; typed, because True, 1 and 1.0 are equal keys.
     return lru_cache(maxsize=MAX_CACHED, typed=True)(partial(_unless_error, read[column.kind]))
+
+
+def number_reader(marks: Marks) -> Callable[[Cell], Value | Fault]:
+    """The reading of numbers that no column bounds, such as totals."""
+    read = partial(_unless_error, partial(_read_number, mark=marks.decimal_mark))
+    return lru_cache(maxsize=MAX_CACHED, typed=True)(read)
 
 
 def _unless_error(read: Callable[[Cell], Value | Fault], cell: Cell) -> Value | Fault:
@@ -161,13 +176,49 @@ def _read_count(cell: Cell, *, mark: DecimalMark | None, column: Column) -> int 
         return Fault("negative", "A number below zero makes no sense here.")
     if number != number.to_integral_value():
         return Fault("not-whole", "A whole number is needed here.")
-    if not column.smallest <= number <= column.largest:
-        bounds = f"{column.smallest:,} and {column.largest:,}"
-        return Fault("out-of-range", f"The number must lie between {bounds}.")
-    return int(number)
+    bounded = _bounded(number, column)
+    return bounded if isinstance(bounded, Fault) else int(bounded)
 
 
-def _read_date(cell: Cell, *, order: DateOrder | None, today: date) -> date | Fault | None:
+def _read_bounded(
+    cell: Cell, *, mark: DecimalMark | None, column: Column
+) -> Decimal | Fault | None:
+    if isinstance(cell, str) and not cell.strip(_DASHES):
+        return None  # how a weather station says that a reading is missing
+    number = _read_number(cell, mark)
+    return _bounded(number, column) if isinstance(number, Decimal) else number
+
+
+def _bounded(number: Decimal, column: Column) -> Decimal | Fault:
+    if column.smallest <= number <= column.largest:
+        return number
+    bounds = f"{column.smallest:,} and {column.largest:,}"
+    return Fault("out-of-range", f"The number must lie between {bounds}.")
+
+
+def _read_choice(cell: Cell, *, column: Column) -> str | Fault | None:
+    text = tidy(as_written(cell))
+    if not text:
+        return None
+    found = column.by_spelling.get(fold(text))
+    if found is None:
+        return Fault("unknown-choice", f"Use one of: {', '.join(column.choices)}.")
+    return found
+
+
+def _read_time(cell: Cell) -> time | Fault | None:
+    if isinstance(cell, datetime):
+        return cell.time()
+    if isinstance(cell, time):
+        return cell
+    text = as_written(cell).strip()
+    found = parse_time(text)
+    if found is None and text:
+        return Fault("not-a-time", "A time of day is needed here, for example 07:30.")
+    return found
+
+
+def _read_date(cell: Cell, *, order: DateOrder | None, latest: date | None) -> date | Fault | None:
     if isinstance(cell, datetime):
         cell = cell.date()
     if not isinstance(cell, date):
@@ -180,10 +231,10 @@ def _read_date(cell: Cell, *, order: DateOrder | None, today: date) -> date | Fa
         if found is None:
             return _date_fault(text, order)
         cell = found
-    if cell > today:
-        return Fault("date-in-future", f"Fruit cannot be picked after today, {today}.")
+    if latest and cell > latest:
+        return Fault("date-in-future", f"Nothing can be dated after today, {latest}.")
     if cell < FIRST_DATE:
-        return Fault("date-too-early", f"No picking before {FIRST_DATE.year} is taken.")
+        return Fault("date-too-early", f"No date before {FIRST_DATE.year} is taken.")
     return cell
 
 

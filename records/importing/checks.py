@@ -5,46 +5,76 @@ A broken rule is a problem of the row, in the sender's own terms. Nothing is wri
 
 from records.importing.staging import Staged
 
+# What is wrong with a whole row of several weighings is told once. Where a sheet has no heading of
+# its own for what is wrong, it stands below a wide one.
 PROBLEM_OF = """
+WITH broken AS (
+    SELECT s.entry, s.sheet, s.row, coalesce(%(heading)s::jsonb ->> s.sheet, s."column") AS heading,
+           left({value}, 120) AS value, {code} AS code, {detail} AS detail
+    FROM records_stagedweighing s {join}
+    WHERE s.import_id = %(import)s AND {broken}
+){mark}
 INSERT INTO records_importproblem
-    (farm_id, harvest_import_id, row, "column", code, value, detail, is_warning)
-SELECT %(farm)s, s.import_id, s.row, %(heading)s, {code}, left({value}, 120), {detail}, {warning}
-FROM records_stagedweighing s {join}
-WHERE s.import_id = %(import)s AND NOT s.is_refused AND {broken}
+    (farm_id, harvest_import_id, sheet, row, "column", code, value, detail, is_warning)
+SELECT DISTINCT %(farm)s::uuid, %(import)s::uuid, left(sheet, 80), row, left(heading, 200), code,
+       value, detail, {warning}
+FROM broken ORDER BY 3, 4
 """
+REFUSE = """,
+refused AS (
+    UPDATE records_stagedweighing s SET is_refused = true
+    FROM broken b WHERE s.import_id = %(import)s AND s.entry = b.entry
+)"""
 
 
 def problem_of(
-    *, broken: str, code: str, detail: str, value: str, join: str = "", warning: str = "false"
+    *,
+    broken: str,
+    code: str,
+    detail: str,
+    value: str,
+    join: str = "",
+    is_warning: bool = False,
 ) -> str:
-    """A statement that notes a problem for each row on which `broken` holds."""
+    """A statement that notes a problem for each entry on which `broken` holds.
+
+    Such entries are refused, unless it is but a warning.
+    """
     return PROBLEM_OF.format(
-        broken=broken, code=f"'{code}'", detail=detail, value=value, join=join, warning=warning
+        broken=broken,
+        code=code,
+        detail=detail,
+        value=value,
+        join=join,
+        mark="" if is_warning else REFUSE,
+        warning=str(is_warning).lower(),
     )
 
 
 OTHER_FARM = problem_of(
     broken="s.farm <> '' AND lower(s.farm) NOT IN (lower(f.code), lower(f.name))",
     join="JOIN records_farm f ON f.id = %(farm)s",
-    code="other-farm",
+    code="'other-farm'",
     value="s.farm",
     detail="format('This import is for farm %%s; send rows of other farms on their own.', f.code)",
 )
 
 LINE_MISSING = problem_of(
     broken="s.line = ''",
-    code="line-missing",
+    code="'line-missing'",
     value="''",
     detail="'Other rows have line numbers, by which they are known again. Give this one its own.'",
 )
 
 LINE_REPEATED = problem_of(
-    broken="s.line <> '' AND s.row > f.row",
-    join="""JOIN (SELECT docket, line, min(row) AS row FROM records_stagedweighing
-                  WHERE import_id = %(import)s GROUP BY docket, line) f USING (docket, line)""",
-    code="line-repeated",
+    broken="s.line <> '' AND (s.sheet, s.row) <> (f.sheet, f.row)",
+    join="""JOIN (SELECT DISTINCT ON (docket, line) docket, line, sheet, row
+                  FROM records_stagedweighing WHERE import_id = %(import)s
+                  ORDER BY docket, line, entry) f USING (docket, line)""",
+    code="'line-repeated'",
     value="s.line",
-    detail="format('Row %%s of the same docket has this line number already.', f.row)",
+    detail="""format('Row %%s%%s of the same docket has this line number already.', f.row,
+              CASE WHEN f.sheet <> s.sheet THEN ' of sheet ' || f.sheet END)""",
 )
 
 # Staff and apps of a co-op write only what is dated within a membership that lets them.
@@ -55,7 +85,7 @@ MEMBER_ON = """EXISTS (
 
 OUTSIDE_MEMBERSHIP = problem_of(
     broken=f"NOT {MEMBER_ON.format(day='s.picked_on')}",
-    code="outside-membership",
+    code="'outside-membership'",
     value="s.picked_on::text",
     detail="""format('On %%s the farm was no member whose weighings the co-op may write.',
               s.picked_on)""",
@@ -64,7 +94,7 @@ OUTSIDE_MEMBERSHIP = problem_of(
 STORED_OUTSIDE_MEMBERSHIP = problem_of(
     broken=f"NOT {MEMBER_ON.format(day='h.picked_on')}",
     join="JOIN records_harvestweight h ON h.id = s.weight_id",
-    code="outside-membership",
+    code="'outside-membership'",
     value="s.picked_on::text",
     detail="""format('This line stands for a weighing of %%s, when the farm was no member whose '
               'weighings the co-op may write.', h.picked_on)""",
@@ -72,24 +102,17 @@ STORED_OUTSIDE_MEMBERSHIP = problem_of(
 
 TARE_ABOVE_GROSS = problem_of(
     broken="s.net_g < 0",
-    code="tare-above-gross",
+    code="'tare-above-gross'",
     value="concat_ws(' ', trim_scale(s.weight), s.unit)",
     detail="'The containers weigh more than the scale showed.'",
 )
 
 ABSURD_ESTIMATE = problem_of(
     broken="s.estimated_g > 2147483647",
-    code="too-many-containers",
+    code="'too-many-containers'",
     value="s.containers::text",
     detail="'So many containers of this kind would hold more than two thousand tonnes.'",
 )
-
-REFUSE = """
-UPDATE records_stagedweighing s SET is_refused = true
-WHERE s.import_id = %(import)s AND NOT s.is_refused AND EXISTS (
-    SELECT FROM records_importproblem p
-    WHERE p.harvest_import_id = s.import_id AND p.row = s.row AND NOT p.is_warning)
-"""
 
 
 def check_rows(staged: Staged, *, by_line: bool) -> None:
@@ -103,7 +126,6 @@ def check_rows(staged: Staged, *, by_line: bool) -> None:
         staged.run(LINE_REPEATED, heading=staged.heading("line"))
     if co_op := staged.harvest_import.co_op_id:
         staged.run(OUTSIDE_MEMBERSHIP, heading=staged.heading("picked_on"), co_op=co_op)
-    staged.run(REFUSE)
 
 
 def check_outcome(staged: Staged) -> None:
@@ -112,4 +134,3 @@ def check_outcome(staged: Staged) -> None:
     staged.run(ABSURD_ESTIMATE, heading=staged.heading("containers"))
     if co_op := staged.harvest_import.co_op_id:
         staged.run(STORED_OUTSIDE_MEMBERSHIP, heading=staged.heading("picked_on"), co_op=co_op)
-    staged.run(REFUSE)

@@ -1,22 +1,29 @@
-"""What a file says against what is stored: which rows are new, changed or unchanged.
+"""What a file says against what is stored: which weighings are new, changed or unchanged.
 
-A row is known again by its key. Where the file has line numbers, that is farm, series, docket and
-line (a new docket often starts at line 1 again); else farm, series, docket, picking date, block,
-tree, cultivar, grade and, among equal ones, which of them it is.
+A weighing is known again by its key, whatever row and sheet it stands in. Where the file has line
+numbers, the key is farm, series, docket, line and, in a wide sheet, the heading's grade, block or
+day (a new docket often starts at line 1 again); else farm, series, docket, picking date, block,
+tree, cultivar, grade and, among equal ones, which of them it is. What came with other columns
+before is sought out in `relaying`.
 
 What a file has no column for stays as it is stored. A row that says just what it said when it last
 landed says nothing new, so a correction made since stays.
 """
 
-from records.choices import GRAMS
+from collections import defaultdict
+
+import orjson
+
+from records.importing import relaying
 from records.importing.checks import problem_of
+from records.importing.relaying import SCALE_G, STORED_TREES
 from records.importing.staging import Staged
 
 SENT = """
 UPDATE records_stagedweighing SET sent = encode(sha256(convert_to(jsonb_build_array(
-    picked_on, block, tree, tree_row, tree_position, cultivar, grade, crop, trim_scale(weight),
-    unit, weight_kind, tare_g, containers, container, fruit_count, docket, ticket, pickers,
-    minutes, note)::text, 'UTF8')), 'hex')
+    picked_on, block_id, tree_ids, entered_cultivar_id, grade_id, crop, trim_scale(weight), unit,
+    weight_kind, tare_g, containers, container_id, fruit_count, docket, ticket, pickers, minutes,
+    note)::text, 'UTF8')), 'hex')
 WHERE import_id = %(import)s AND NOT is_refused
 """
 
@@ -24,18 +31,22 @@ HAS_LINES = """
 SELECT EXISTS (SELECT FROM records_stagedweighing WHERE import_id = %(import)s AND line <> '')
 """
 
-KEY = """encode(sha256(convert_to(jsonb_build_array(
-        '{kind}', %(farm)s::uuid, %(series)s::text, {parts})::text, 'UTF8')), 'hex')"""
-BY_LINE = KEY.format(kind="line", parts="docket, line")
+# The first word tells which kind of key it is.
+KEY = """'{kind}:' || left(encode(sha256(convert_to(jsonb_build_array(
+        %(farm)s::uuid, %(series)s::text, {parts})::text, 'UTF8')), 'hex'), 56)"""
+HEADING = """CASE %(over)s::jsonb ->> sheet
+    WHEN 'grade' THEN grade_id::text WHEN 'block' THEN block_id::text
+    WHEN 'picked_on' THEN picked_on::text END"""
+BY_LINE = KEY.format(kind="line", parts=f"docket, line, {HEADING}")
 EQUALS = "docket, picked_on, block_id, tree_ids, entered_cultivar_id, grade_id"
-WHICH = f"row_number() OVER (PARTITION BY {EQUALS} ORDER BY row)"
+WHICH = f"row_number() OVER (PARTITION BY {EQUALS} ORDER BY entry)"
 BY_CONTENT = KEY.format(kind="content", parts=f"{EQUALS}, {WHICH}")
 
 IDENTIFY = """
 UPDATE records_stagedweighing s SET import_key = k.key
-FROM (SELECT row, {key} AS key FROM records_stagedweighing
+FROM (SELECT entry, {key} AS key FROM records_stagedweighing
       WHERE import_id = %(import)s AND NOT is_refused) k
-WHERE s.import_id = %(import)s AND s.row = k.row
+WHERE s.import_id = %(import)s AND s.entry = k.entry
 """
 
 MATCH = """
@@ -49,7 +60,7 @@ SPOKEN_FOR_BY = {
     "tree_ids": {"tree", "row", "position"},
     "weight": {"weight", "gross", "net"},
     "unit": {"weight", "gross", "net"},
-    "weight_kind": {"weight", "gross", "net"},
+    "weight_kind": {"gross", "net"},
     "tare_g": {"tare", "net"},
     "containers": {"containers"},
     "container_id": {"container"},
@@ -63,12 +74,10 @@ SPOKEN_FOR_BY = {
     "note": {"note"},
 }
 
-STORED_TREES = """ARRAY(SELECT l.tree_id FROM records_harvestweighttree l
-                         WHERE l.weight_id = h.id ORDER BY l.tree_id)"""
-
 TAKE_STORED = """
 UPDATE records_stagedweighing s SET {assignments}
-FROM records_harvestweight h WHERE s.import_id = %(import)s AND h.id = s.weight_id
+FROM records_harvestweight h
+WHERE s.import_id = %(import)s AND h.id = s.weight_id AND s.sheet = ANY (%(sheets)s)
 """
 
 # A crop that somebody chose stays chosen, unless the file names one.
@@ -85,13 +94,9 @@ SET container_tare_g = CASE WHEN h.container_id = c.id THEN h.container_tare_g E
 FROM records_stagedweighing t
 JOIN records_container c ON c.id = t.container_id
 LEFT JOIN records_harvestweight h ON h.id = t.weight_id
-WHERE t.import_id = %(import)s AND s.import_id = t.import_id AND s.row = t.row
+WHERE t.import_id = %(import)s AND s.import_id = t.import_id AND s.entry = t.entry
 """
 
-GRAMS_OF_UNIT = " ".join(f"WHEN '{unit}' THEN {grams}" for unit, grams in GRAMS.items())
-# Whole grams, a half rounded to the even one; `round` alone would round it away from zero.
-SCALE_G = f"""(SELECT CASE WHEN x - floor(x) = 0.5 THEN 2 * round(x / 2) ELSE round(x) END
-    FROM (SELECT s.weight * CASE s.unit {GRAMS_OF_UNIT} END) g (x))::bigint"""
 CONTAINERS_G = "coalesce(s.containers, 0)::bigint * coalesce(s.container_tare_g, 0)"
 
 WEIGH = f"""
@@ -121,10 +126,10 @@ SAID_BEFORE = """EXISTS (
 CORRECTION_KEPT = problem_of(
     broken=f"({DIFFERS}) AND {SAID_BEFORE}",
     join="JOIN records_harvestweight h ON h.id = s.weight_id",
-    code="correction-kept",
+    code="'correction-kept'",
     value="''",
     detail="'The weighing was corrected since; the row says what it said before, so that stays.'",
-    warning="true",
+    is_warning=True,
 )
 
 CLASSIFY = f"""
@@ -145,10 +150,14 @@ def has_lines(staged: Staged) -> bool:
 def match(staged: Staged, *, by_line: bool) -> None:
     """Find the stored weighing of each row, and work out what the row would make of it."""
     staged.run(SENT)
-    staged.run(IDENTIFY.format(key=BY_LINE if by_line else BY_CONTENT))
+    staged.run(
+        IDENTIFY.format(key=BY_LINE if by_line else BY_CONTENT),
+        over=orjson.dumps(staged.over).decode(),
+    )
     staged.run(MATCH)
-    if unsaid := _unsaid(staged):
-        staged.run(TAKE_STORED.format(assignments=unsaid))
+    relaying.match(staged, by_line=by_line)
+    for unsaid, sheets in _unsaid(staged).items():
+        staged.run(TAKE_STORED.format(assignments=unsaid), sheets=sheets)
     staged.run(KEEP_CROP)
     staged.run(TARE_OF_DAY)
     staged.run(WEIGH)
@@ -156,14 +165,15 @@ def match(staged: Staged, *, by_line: bool) -> None:
 
 def classify(staged: Staged) -> None:
     """Tell new, changed and unchanged rows apart."""
-    staged.run(CORRECTION_KEPT, heading="")
+    staged.run(CORRECTION_KEPT, heading=staged.heading())
     staged.run(CLASSIFY)
 
 
-def _unsaid(staged: Staged) -> str:
-    """Assignments of what is stored to what the sheet has no column for."""
-    names = [
-        name for name, speakers in SPOKEN_FOR_BY.items() if speakers.isdisjoint(staged.headings)
-    ]
+def _unsaid(staged: Staged) -> dict[str, list[str]]:
+    """Assignments of what is stored to what sheets have no column for, and those sheets."""
     stored = {"tree_ids": STORED_TREES}
-    return ", ".join(f"{name} = {stored.get(name, f'h.{name}')}" for name in names)
+    found: dict[str, list[str]] = defaultdict(list)
+    for sheet, said in staged.said.items():
+        names = [name for name, speakers in SPOKEN_FOR_BY.items() if speakers.isdisjoint(said)]
+        found[", ".join(f"{name} = {stored.get(name, f'h.{name}')}" for name in names)] += [sheet]
+    return {assignments: sheets for assignments, sheets in found.items() if assignments}

@@ -1,4 +1,6 @@
-"""The columns of a harvest file: one line a weighing.
+"""The columns of a harvest file: one line a weighing, or one for several beside each other.
+
+`total` is what such a line says of its weighings together; elsewhere it is left out.
 
 The words are those of farming in general, in English, Spanish and Portuguese; accents, case and
 punctuation do not matter. Words that mean different things to different growers ("linha", "lote",
@@ -16,6 +18,13 @@ MINUTES_A_DAY = 1_440
 HARVEST = FileKind(
     required=(("picked_on",), ("block",), ("weight", "gross", "net", "containers", "fruit_count")),
     exclusive=(("weight", "gross"),),
+    noun="weighing",
+    needed={"picked_on": "picking date", "block": "block"},
+    carried=("picked_on", "block"),
+    amounts=("weight", "gross", "net", "containers", "fruit_count"),
+    added_up=("weight", "gross", "net", "tare", "containers", "fruit_count", "minutes"),
+    spread=("grade", "block", "picked_on"),
+    once=("minutes",),
     columns=(
         Column(
             name="picked_on",
@@ -147,6 +156,15 @@ HARVEST = FileKind(
                 *("neto", "peso neto", "líquido", "peso líquido"),
             ),
             synonyms_with_unit=("netos", "netas", "líquidos", "líquidas"),
+        ),
+        Column(
+            name="total",
+            kind=Kind.WEIGHT,
+            synonyms=(
+                *("total", "total weight", "row total", "sum"),
+                *("peso total", "suma", "soma", "total general", "total geral"),
+            ),
+            synonyms_with_unit=("totales", "totais"),
         ),
         Column(
             name="containers",

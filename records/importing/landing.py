@@ -1,18 +1,19 @@
 """Compared rows become weighings, and leave behind what is needed to take them back."""
 
-from records.importing.comparing import STORED_TREES
+from records.importing.relaying import STORED_TREES
 from records.importing.staging import Staged
 from records.services.attribution import RESOLVE
 
 # Made in the order of the file, so that the ids sort as the rows do; a join may not make them anew.
 NAME_NEW = """
 WITH n AS MATERIALIZED (
-    SELECT row, uuidv7() AS id FROM (
-        SELECT row FROM records_stagedweighing WHERE import_id = %(import)s AND is_new ORDER BY row
+    SELECT entry, uuidv7() AS id FROM (
+        SELECT entry FROM records_stagedweighing WHERE import_id = %(import)s AND is_new
+        ORDER BY entry
     ) ordered
 )
 UPDATE records_stagedweighing s SET weight_id = n.id
-FROM n WHERE s.import_id = %(import)s AND s.row = n.row
+FROM n WHERE s.import_id = %(import)s AND s.entry = n.entry
 """
 
 ATTRIBUTE = (
@@ -62,11 +63,12 @@ ADD = f"""
 INSERT INTO records_harvestweight (id, farm_id, import_key, created_by_id, {COLUMNS})
 SELECT s.weight_id, %(farm)s, s.import_key, %(created_by)s, {VALUES}
 FROM records_stagedweighing s
-WHERE s.import_id = %(import)s AND s.is_new ORDER BY s.row
+WHERE s.import_id = %(import)s AND s.is_new ORDER BY s.entry
 """
 
 CHANGE = f"""
-UPDATE records_harvestweight h SET ({COLUMNS}) = ROW({VALUES})
+UPDATE records_harvestweight h SET ({COLUMNS}) = ROW({VALUES}),
+    links_version = h.links_version + (s.tree_ids IS DISTINCT FROM {STORED_TREES})::integer
 FROM records_stagedweighing s
 WHERE s.import_id = %(import)s AND s.is_changed AND h.id = s.weight_id
 """
@@ -81,7 +83,7 @@ LINK = """
 INSERT INTO records_harvestweighttree (farm_id, weight_id, tree_id)
 SELECT %(farm)s, s.weight_id, t.tree_id
 FROM records_stagedweighing s CROSS JOIN LATERAL unnest(s.tree_ids) t (tree_id)
-WHERE s.import_id = %(import)s AND (s.is_new OR s.is_changed) ORDER BY s.row
+WHERE s.import_id = %(import)s AND (s.is_new OR s.is_changed) ORDER BY s.entry
 ON CONFLICT (weight_id, tree_id) DO NOTHING
 """
 

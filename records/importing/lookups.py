@@ -12,6 +12,7 @@ from typing import NamedTuple
 from uuid import UUID
 
 from records.importing.cells import Fault
+from records.importing.checks import problem_of
 from records.importing.staging import Staged
 from records.models import Block, Container, Cultivar, Grade
 
@@ -142,15 +143,25 @@ FROM unnest(%(words)s::text[], %(ids)s::uuid[]) k (word, id)
 WHERE s.import_id = %(import)s AND s.{column} = k.word
 """
 
-REFUSE = """
-INSERT INTO records_importproblem
-    (farm_id, harvest_import_id, row, "column", code, value, detail, is_warning)
-SELECT %(farm)s, s.import_id, s.row, %(heading)s, k.code, left(k.word, 120), k.detail, false
-FROM records_stagedweighing s
-JOIN unnest(%(words)s::text[], %(codes)s::text[], %(details)s::text[]) k (word, code, detail)
-    ON s.{column} = k.word
-WHERE s.import_id = %(import)s
-"""
+REFUSE = problem_of(
+    join="""JOIN unnest(%(words)s::text[], %(codes)s::text[], %(details)s::text[])
+                 k (word, code, detail) ON s.{column} = k.word""",
+    broken="true",
+    code="k.code",
+    value="k.word",
+    detail="k.detail",
+)
+
+
+def known_words(farm_id: UUID, columns: Iterable[str]) -> dict[str, list[str]]:
+    """The codes and names by which a wide sheet's headings and the names of sheets are known."""
+    wanted = (lookup for lookup in LOOKUPS if lookup.column in columns)
+    return {
+        lookup.column: [
+            text for one in lookup.known(farm_id) for text in (one.code, one.name) if text
+        ]
+        for lookup in wanted
+    }
 
 
 def look_up_words(staged: Staged) -> None:

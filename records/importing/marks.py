@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Generic, NamedTuple, TypeVar
 
-from records.importing.columns import Heading, HeadingMap, Kind
+from records.importing.columns import NUMBERS, Heading, HeadingMap, Kind
 from records.importing.sheets import Row, as_written, cell_at, is_filled, printable
 from records.importing.units import GRAMS
 from records.importing.written import DateOrder, DecimalMark, parse_date, parse_number
@@ -111,23 +111,35 @@ class Reckoning:
         return questions
 
 
-def gather_evidence(rows: Iterable[tuple[int, Row]], headings: HeadingMap) -> Reckoning:
-    """Look at every text cell of the columns of numbers and dates; typed cells need no decision."""
-    decimals = Evidence[DecimalMark]((".", ","), parse_number)
-    dates = Evidence[DateOrder](("day-month-year", "month-day-year"), parse_date)
-    watched: list[tuple[Heading, Evidence[DecimalMark] | Evidence[DateOrder]]] = [
-        (heading, dates if heading.column.kind is Kind.DATE else decimals)
-        for heading in headings.used
-        if heading.column.kind in (Kind.DATE, Kind.WEIGHT, Kind.COUNT)
-    ]
-    row_count = 0
-    for number, row in rows:
-        row_count += 1
-        for heading, evidence in watched:
-            cell = cell_at(row, heading.index)
-            if isinstance(cell, str) and cell not in evidence.seen:
-                evidence.add(number, heading.text, cell)
-    return Reckoning(decimals=decimals, dates=dates, row_count=row_count)
+class EvidenceGatherer:
+    """Looks at every text cell of numbers and dates; typed cells need no decision."""
+
+    def __init__(self) -> None:
+        self.decimals = Evidence[DecimalMark]((".", ","), parse_number)
+        self.dates = Evidence[DateOrder](("day-month-year", "month-day-year"), parse_date)
+        self._row_count = 0
+
+    def look_at_days(self, row: int, headings: Iterable[Heading]) -> None:
+        """Days that stand in the headings, or are a sheet's name."""
+        for heading in headings:
+            if isinstance(heading.value, str):
+                self.dates.add(row, heading.text, heading.value)
+
+    def look_at_rows(self, rows: Iterable[tuple[int, Row]], headings: HeadingMap) -> None:
+        watched: list[tuple[Heading, Evidence[DecimalMark] | Evidence[DateOrder]]] = [
+            (heading, self.dates if heading.column.kind is Kind.DATE else self.decimals)
+            for heading in headings.used
+            if heading.column.kind is Kind.DATE or heading.column.kind in NUMBERS
+        ]
+        for number, row in rows:
+            self._row_count += 1
+            for heading, evidence in watched:
+                cell = cell_at(row, heading.index)
+                if isinstance(cell, str) and cell not in evidence.seen:
+                    evidence.add(number, heading.text, cell)
+
+    def reckoning(self) -> Reckoning:
+        return Reckoning(decimals=self.decimals, dates=self.dates, row_count=self._row_count)
 
 
 def _ask_decimal_mark(evidence: Evidence[DecimalMark]) -> Question:

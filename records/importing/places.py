@@ -12,29 +12,28 @@ from uuid import UUID
 
 from records.importing.cells import Fault
 from records.importing.lookups import MAX_HINTS, nearest
-from records.importing.rows import RowProblem
-from records.importing.staging import Staged
+from records.importing.staging import Finding, Place, Staged
 from records.models import Block, Crop, Tree
 
 # A label may be used again after a replanting: the tree of the day is meant, else the last one.
 FIND_TREES = """
 WITH found AS (
-    SELECT s.row, t.id, t.planted_on, t.removed_on,
+    SELECT s.entry, t.id, t.planted_on, t.removed_on,
            CASE WHEN t.removed_on <= s.picked_on THEN 1 WHEN t.planted_on > s.picked_on THEN 2
                 ELSE 0 END AS absent
     FROM records_stagedweighing s JOIN records_tree t ON t.block_id = s.block_id AND {same}
     WHERE s.import_id = %(import)s AND {given}
 ),
 ranked AS (
-    SELECT row, id,
-           rank() OVER (PARTITION BY row ORDER BY absent,
+    SELECT entry, id,
+           rank() OVER (PARTITION BY entry ORDER BY absent,
                         CASE absent WHEN 1 THEN removed_on END DESC,
                         CASE absent WHEN 2 THEN planted_on END) AS place
     FROM found
 )
 UPDATE records_stagedweighing s SET tree_ids = r.ids
-FROM (SELECT row, array_agg(id) AS ids FROM ranked WHERE place = 1 GROUP BY row) r
-WHERE s.import_id = %(import)s AND s.row = r.row
+FROM (SELECT entry, array_agg(id) AS ids FROM ranked WHERE place = 1 GROUP BY entry) r
+WHERE s.import_id = %(import)s AND s.entry = r.entry
 """
 
 BY_LABEL = FIND_TREES.format(
@@ -49,52 +48,54 @@ BY_PLACE = FIND_TREES.format(
 )
 
 WITHOUT_ONE_TREE = """
-SELECT row, block_id, tree, tree_row, tree_position, cardinality(tree_ids) > 1
+SELECT entry, sheet, row, "column", block_id, tree, tree_row, tree_position,
+       cardinality(tree_ids) > 1
 FROM records_stagedweighing
 WHERE import_id = %(import)s AND block_id IS NOT NULL AND cardinality(tree_ids) <> 1
   AND (tree <> '' OR (tree_row IS NOT NULL AND tree_position IS NOT NULL))
-ORDER BY row
+ORDER BY entry
 """
 
 ABSENT_TREES = """
-SELECT s.row, s.tree, t.row, t.position, s.picked_on, t.planted_on, t.removed_on
+SELECT s.entry, s.sheet, s.row, s."column", s.tree, t.row, t.position, s.picked_on,
+       t.planted_on, t.removed_on
 FROM records_stagedweighing s JOIN records_tree t ON t.id = s.tree_ids[1]
 WHERE s.import_id = %(import)s AND cardinality(s.tree_ids) = 1
   AND (t.removed_on <= s.picked_on OR t.planted_on > s.picked_on)
-ORDER BY s.row
+ORDER BY s.entry
 """
 
 HALF_PLACES = """
-SELECT row, tree_row, tree_position FROM records_stagedweighing
+SELECT entry, sheet, row, "column", tree_row, tree_position FROM records_stagedweighing
 WHERE import_id = %(import)s AND tree = '' AND (tree_row IS NULL) <> (tree_position IS NULL)
-ORDER BY row
+ORDER BY entry
 """
 
 # Of the crops of that name, the one that was opened last before the picking.
 FIND_CROPS = """
 UPDATE records_stagedweighing s SET crop_id = f.id, crop_chosen_by = 'person'
 FROM (
-    SELECT DISTINCT ON (s.row) s.row, c.id
+    SELECT DISTINCT ON (s.entry) s.entry, c.id
     FROM records_stagedweighing s
     JOIN records_crop c ON c.block_id = s.block_id AND lower(c.name) = lower(s.crop)
          AND c.opened_on <= s.picked_on
     WHERE s.import_id = %(import)s AND s.crop <> ''
-    ORDER BY s.row, c.opened_on DESC
+    ORDER BY s.entry, c.opened_on DESC
 ) f
-WHERE s.import_id = %(import)s AND s.row = f.row
+WHERE s.import_id = %(import)s AND s.entry = f.entry
 """
 
 WITHOUT_CROP = """
-SELECT row, block_id, crop, picked_on FROM records_stagedweighing
+SELECT entry, sheet, row, "column", block_id, crop, picked_on FROM records_stagedweighing
 WHERE import_id = %(import)s AND block_id IS NOT NULL AND crop <> '' AND crop_id IS NULL
-ORDER BY row
+ORDER BY entry
 """
 
 
 class Sought(NamedTuple):
-    """A row's tree that is not there, or there more than once."""
+    """An entry's tree that is not there, or there more than once."""
 
-    row: int
+    place: Place
     block_id: UUID
     label: str
     tree_row: int | None
@@ -115,15 +116,15 @@ def find_trees(staged: Staged) -> None:
     staged.warn(_half_places(staged))
 
 
-def _unfound_trees(staged: Staged) -> Iterator[RowProblem]:
-    unfound = [Sought(*row) for row in staged.rows(WITHOUT_ONE_TREE)]
+def _unfound_trees(staged: Staged) -> Iterator[Finding]:
+    unfound = [Sought(Place(*row[:4]), *row[4:]) for row in staged.rows(WITHOUT_ONE_TREE)]
     if not unfound:
         return
     labels = Labels(staged.harvest_import.farm_id)
     for done, sought in enumerate(unfound):
         fault = labels.fault_of(sought, with_hint=done < MAX_HINTS)
         column = "tree" if sought.label else "position"
-        yield _problem(sought.row, staged.heading(column), sought.written, fault)
+        yield Finding(sought.place, (column,), sought.written, fault)
 
 
 class Labels:
@@ -151,12 +152,12 @@ class Labels:
         return Fault("unknown-tree", f"There is no such tree in block {here}. {hint}".strip())
 
 
-def _absent_trees(staged: Staged) -> Iterator[RowProblem]:
+def _absent_trees(staged: Staged) -> Iterator[Finding]:
     absent = staged.rows(ABSENT_TREES)
-    for row, label, tree_row, position, picked_on, planted_on, removed_on in absent:
+    for *place, label, tree_row, position, picked_on, planted_on, removed_on in absent:
         fault = _absence(picked_on, planted_on, removed_on)
         column = "tree" if label else "position"
-        yield _problem(row, staged.heading(column), label or f"{tree_row}/{position}", fault)
+        yield Finding(Place(*place), (column,), label or f"{tree_row}/{position}", fault)
 
 
 def _absence(picked_on: dt.date, planted_on: dt.date | None, removed_on: dt.date | None) -> Fault:
@@ -167,13 +168,13 @@ def _absence(picked_on: dt.date, planted_on: dt.date | None, removed_on: dt.date
     return Fault("tree-not-yet-planted", detail)
 
 
-def _half_places(staged: Staged) -> Iterator[RowProblem]:
+def _half_places(staged: Staged) -> Iterator[Finding]:
     fault = Fault(
         "half-a-place", "A tree is found by row and position together; one alone is not kept."
     )
-    for row, tree_row, position in staged.rows(HALF_PLACES):
+    for *place, tree_row, position in staged.rows(HALF_PLACES):
         column, value = ("row", tree_row) if position is None else ("position", position)
-        yield _problem(row, staged.heading(column), str(value), fault)
+        yield Finding(Place(*place), (column,), str(value), fault)
 
 
 def find_crops(staged: Staged) -> None:
@@ -182,16 +183,12 @@ def find_crops(staged: Staged) -> None:
     staged.refuse(_unfound_crops(staged))
 
 
-def _unfound_crops(staged: Staged) -> Iterator[RowProblem]:
+def _unfound_crops(staged: Staged) -> Iterator[Finding]:
     unfound = staged.rows(WITHOUT_CROP)
     names: dict[UUID, dict[str, str]] = defaultdict(dict)
-    for crop in Crop.objects.filter(block_id__in={block for _, block, _, _ in unfound}):
+    for crop in Crop.objects.filter(block_id__in={block for *_, block, _, _ in unfound}):
         names[crop.block_id][crop.name.casefold()] = crop.name
-    for row, block_id, word, day in unfound:
+    for *place, block_id, word, day in unfound:
         hint = nearest(word, names[block_id])
         detail = f"The block had no crop of this name by {day}. {hint}"
-        yield _problem(row, staged.heading("crop"), word, Fault("unknown-crop", detail))
-
-
-def _problem(row: int, column: str, value: str, fault: Fault) -> RowProblem:
-    return RowProblem(row=row, column=column, code=fault.code, value=value, detail=fault.detail)
+        yield Finding(Place(*place), ("crop",), word, Fault("unknown-crop", detail))

@@ -10,6 +10,7 @@ from records.importing.cells import MAX_WEIGHING_G, TOO_HEAVY, Fault, round_weig
 from records.importing.columns import Heading
 from records.importing.units import to_grams
 
+ON_THE_SCALE = frozenset({"weight", "gross", "tare", "net"})
 WeightIs = Literal["gross", "net"]
 
 # A scale's step and a rounded tare explain this much between gross - tare and net, no more.
@@ -48,7 +49,7 @@ def in_grams(heading: Heading, entered: Decimal, unit: str | None) -> Weight | C
     """A weight above zero (a tare may be zero) and within reason."""
     if unit is None:
         return CellFault(heading, Fault("unit-missing", "Say in which unit this weight is."))
-    settled = _settled(entered, unit)
+    settled = _settled(str(entered), unit)
     if isinstance(settled, Fault):
         return CellFault(heading, settled)
     rounded, grams = settled
@@ -58,8 +59,9 @@ def in_grams(heading: Heading, entered: Decimal, unit: str | None) -> Weight | C
 
 
 @lru_cache(maxsize=10_000)
-def _settled(entered: Decimal, unit: str) -> tuple[Decimal, int] | Fault:
-    rounded = round_weight(entered, unit)
+def _settled(entered: str, unit: str) -> tuple[Decimal, int] | Fault:
+    """By its text: a cache takes 7 and 7.0 for the same."""
+    rounded = round_weight(Decimal(entered), unit)
     if isinstance(rounded, Fault):
         return rounded
     grams = to_grams(rounded, unit)

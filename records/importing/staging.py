@@ -1,16 +1,18 @@
-"""Rows on their way into the database: gathered in a table of their own, batch by batch."""
+"""Weighings on their way into the database: gathered in a table of their own, batch by batch."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from itertools import islice
-from typing import Any
+from itertools import count, islice
+from typing import Any, NamedTuple
 from uuid import UUID
 
+import orjson
 from django.db import connection, transaction
 from psycopg import Copy
 
-from records.importing.columns import HeadingMap
+from records.importing.cells import Fault
+from records.importing.pages import Page
 from records.importing.rows import RowProblem, WeighingRow
 from records.models import HarvestImport, ImportFile, ImportProblem
 
@@ -19,40 +21,83 @@ BATCH = 5_000
 READING_PERCENT = 80
 
 AS_SENT = (
-    *("import_id", "row", "farm", "picked_on", "block", "tree", "tree_row", "tree_position"),
+    *("import_id", "entry", "sheet", "row", "column", "farm", "picked_on"),
+    *("block", "tree", "tree_row", "tree_position"),
     *("cultivar", "grade", "crop", "weight", "unit", "weight_kind", "tare_g", "containers"),
     *("container", "fruit_count", "docket", "ticket", "line", "pickers", "minutes", "note"),
 )
 # How many characters of a problem's texts are kept.
 PROBLEM_TEXTS: dict[str, int] = {
     name: ImportProblem._meta.get_field(name).max_length  # type: ignore[misc, union-attr]  # texts
-    for name in ("column", "code", "value", "detail")
+    for name in ("sheet", "column", "code", "value", "detail")
 }
 PROBLEM = ("farm_id", "harvest_import_id", "row", *PROBLEM_TEXTS, "is_warning")
+
+REFUSE = """
+UPDATE records_stagedweighing SET is_refused = true
+WHERE import_id = %(import)s AND entry = ANY (%(entries)s)
+"""
 
 
 class SupersededError(Exception):
     """The import was taken over by another worker, or deleted, while this one read it."""
 
 
+class Place(NamedTuple):
+    """A staged entry, and where it stands: in a wide sheet, below which heading."""
+
+    entry: int
+    sheet: str
+    row: int
+    column: str
+
+
+class Finding(NamedTuple):
+    """What is wrong with an entry: in the first of these columns that its sheet has."""
+
+    place: Place
+    columns: tuple[str, ...]
+    value: str
+    fault: Fault
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Staged:
-    """An import's staged rows. `headings` says how the sender's sheet calls its columns."""
+    """An import's staged entries, each a weighing.
+
+    By sheet: `headings` are the sender's words for the columns that say one thing for a whole row,
+    `over` is the column whose values are the headings of a wide sheet, and `said` are all columns
+    that it speaks of.
+    """
 
     harvest_import: HarvestImport
-    headings: Mapping[str, str]
+    headings: Mapping[str, Mapping[str, str]]
+    over: Mapping[str, str]
+    said: Mapping[str, frozenset[str]]
 
     @classmethod
-    def of(cls, harvest_import: HarvestImport, columns: HeadingMap) -> "Staged":
-        used = {heading.column.name: heading.text for heading in columns.used}
-        return cls(harvest_import=harvest_import, headings=used)
+    def of(cls, harvest_import: HarvestImport, pages: Sequence[Page]) -> "Staged":
+        by_sheet = {page.sheet.name: page for page in pages}
+        return cls(
+            harvest_import=harvest_import,
+            headings={
+                name: {one.column.name: one.text for one in (*page.supplied, *page.columns.fixed)}
+                for name, page in by_sheet.items()
+            },
+            over={name: page.over for name, page in by_sheet.items() if page.over},
+            said={name: page.said for name, page in by_sheet.items()},
+        )
 
     def heading(self, *columns: str) -> str:
-        """The sender's word for the first of these columns that the sheet has."""
-        return next((self.headings[name] for name in columns if name in self.headings), columns[0])
+        """The sender's word for the first of these columns, by sheet, as JSON.
+
+        A sheet without any is not in it: there they stand below wide headings.
+        """
+        found = {sheet: self._heading(sheet, columns) for sheet in self.headings}
+        return orjson.dumps({sheet: text for sheet, text in found.items() if text}).decode()
 
     def run(self, statement: str, **values: Any) -> int:
-        """Execute a statement on the staged rows; how many it touched."""
+        """Execute a statement on the staged entries; how many it touched."""
         with connection.cursor() as cursor:
             cursor.execute(statement, self._values(values))
             return cursor.rowcount
@@ -63,14 +108,36 @@ class Staged:
             return cursor.fetchall()
 
     def analyse(self) -> None:
-        """Let the planner know the staged rows as they are now."""
+        """Let the planner know the staged entries as they are now."""
         self.run("ANALYZE records_stagedweighing")
 
-    def refuse(self, problems: Iterable[RowProblem]) -> None:
-        note_problems(self.harvest_import, problems)
+    def refuse(self, findings: Iterable[Finding]) -> None:
+        """Note what is wrong and leave those entries out."""
+        found = list(findings)
+        note_problems(self.harvest_import, self._problems(found))
+        self.run(REFUSE, entries=[finding.place.entry for finding in found])
 
-    def warn(self, problems: Iterable[RowProblem]) -> None:
-        note_problems(self.harvest_import, problems, is_warning=True)
+    def warn(self, findings: Iterable[Finding]) -> None:
+        note_problems(self.harvest_import, self._problems(findings), is_warning=True)
+
+    def _problems(self, findings: Iterable[Finding]) -> Iterable[RowProblem]:
+        """What is wrong with a whole row of several entries is told once."""
+        return dict.fromkeys(map(self._problem, findings))
+
+    def _problem(self, finding: Finding) -> RowProblem:
+        place = finding.place
+        return RowProblem(
+            sheet=place.sheet,
+            row=place.row,
+            column=self._heading(place.sheet, finding.columns) or place.column,
+            code=finding.fault.code,
+            value=finding.value,
+            detail=finding.fault.detail,
+        )
+
+    def _heading(self, sheet: str, columns: Sequence[str]) -> str:
+        known = self.headings[sheet]
+        return next((known[name] for name in columns if name in known), "")
 
     def _values(self, values: dict[str, Any]) -> dict[str, Any]:
         ours = self.harvest_import
@@ -87,14 +154,21 @@ def gather(
 
     SupersededError if the reading is no longer the import's own.
     """
-    left, done = iter(rows), 0
+    left, done, entries = iter(rows), 0, count(1)
     while batch := list(islice(left, BATCH)):
-        done += len(batch)
+        done += len({(row.sheet, _number(row)) for row in batch})
         percent = min(READING_PERCENT, READING_PERCENT * done // max(row_count, 1))
         with transaction.atomic():
             note_progress(harvest_import, attempt, percent)
-            _stage(harvest_import, [row for row in batch if isinstance(row, WeighingRow)])
+            _stage(
+                harvest_import,
+                ((next(entries), row) for row in batch if isinstance(row, WeighingRow)),
+            )
             note_problems(harvest_import, [row for row in batch if isinstance(row, RowProblem)])
+
+
+def _number(row: WeighingRow | RowProblem) -> int:
+    return row.row_number if isinstance(row, WeighingRow) else row.row
 
 
 def note_progress(harvest_import: HarvestImport, attempt: UUID, percent: int) -> None:
@@ -119,10 +193,10 @@ def note_problems(
             copy.write_row((*ours, problem.row, *texts, is_warning))
 
 
-def _stage(harvest_import: HarvestImport, rows: Iterable[WeighingRow]) -> None:
+def _stage(harvest_import: HarvestImport, rows: Iterable[tuple[int, WeighingRow]]) -> None:
     with _copy("records_stagedweighing", AS_SENT) as copy:
-        for row in rows:
-            copy.write_row((harvest_import.pk, *_as_sent(row)))
+        for entry, row in rows:
+            copy.write_row((harvest_import.pk, entry, row.sheet, *_as_sent(row)))
 
 
 @contextmanager
@@ -136,6 +210,7 @@ def _copy(table: str, columns: Iterable[str]) -> Iterator[Copy]:
 def _as_sent(row: WeighingRow) -> tuple[Any, ...]:
     return (
         row.row_number,
+        row.column,
         row.farm,
         row.picked_on,
         row.block,

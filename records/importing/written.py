@@ -7,9 +7,11 @@ the month has a name; it stands last, unless the order is year first.
 """
 
 import re
-from datetime import date
+from collections.abc import Iterable
+from datetime import date, time
 from decimal import Decimal
-from typing import Literal
+from functools import lru_cache
+from typing import Literal, NamedTuple
 
 from records.importing.units import fold
 
@@ -17,6 +19,11 @@ DecimalMark = Literal[".", ","]
 DateOrder = Literal["day-month-year", "month-day-year", "year-month-day"]
 
 MAX_NUMBER_CHARS = 30
+
+
+class Month(NamedTuple):
+    year: int
+    month: int
 
 
 def _number_pattern(mark: str, group: str) -> re.Pattern[str]:
@@ -31,11 +38,17 @@ _LOOKALIKES = str.maketrans({"\u00a0": " ", "\u202f": " ", "\u2009": " ", "\u221
 _CLOCK = re.compile(
     r"[T ][0-9]{1,2}:[0-9]{2}(:[0-9]{2}(\.[0-9]+)?)?( ?[ap]\.?m\.?)?$", re.IGNORECASE
 )
+_TIME = re.compile(
+    r"([0-9]{1,2})(?:[:h.]([0-9]{2})(?::[0-9]{2})?|h)? ?(?:([ap])\.?m\.?)?", re.IGNORECASE
+)
 _YEAR_FIRST = re.compile(r"([0-9]{4})([-/.])([0-9]{1,2})\2([0-9]{1,2})")
 _COMPACT = re.compile(r"([0-9]{4})()([0-9]{2})([0-9]{2})")
 _NUMERIC = re.compile(r"([0-9]{1,2})([-/. ])([0-9]{1,2})\2([0-9]{4}|[0-9]{2})")
 _DAY = re.compile(r"([0-9]{1,2})(?:st|nd|rd|th|o)?")
 _YEAR = re.compile(r"[0-9]{4}|[0-9]{2}")
+_YEAR_AND_MONTH = re.compile(r"(20[0-9]{2})[-./ _]([0-9]{1,2})|([0-9]{1,2})[-./ _](20[0-9]{2})")
+_YEAR_OF_THIS_CENTURY = re.compile(r"(?<![0-9])20[0-9]{2}(?![0-9])")
+_ACROSS_NEW_YEAR = re.compile(r"(?<![0-9])20([0-9]{2})[-/_ ](?:20)?([0-9]{2})(?![0-9])")
 _FILLERS = frozenset({"de", "del", "of"})
 _MONTH_NAMES = (
     "january enero janeiro",
@@ -82,6 +95,18 @@ def parse_date(text: str, order: DateOrder | None) -> date | None:
     return _with_named_month(plain)
 
 
+def parse_time(text: str) -> time | None:
+    """A time of day such as "7:30", "07h30", "7h" or "2:15 pm"."""
+    found = _TIME.fullmatch(text.strip().lower())
+    if not found or not (found[2] or found[3] or "h" in found[0]):
+        return None
+    hour, minute, half = int(found[1]), int(found[2] or 0), found[3]
+    if half and not 1 <= hour <= 12:
+        return None
+    hour = hour % 12 + 12 * (half == "p") if half else hour
+    return time(hour, minute) if hour < 24 and minute < 60 else None
+
+
 def _ordered(first: str, second: str, last: str, order: DateOrder | None) -> date | None:
     if order == "year-month-day":
         return _date(first, second, last) if len(first) == len(last) == 2 else None
@@ -109,3 +134,52 @@ def _date(year: str, month: str, day: str) -> date | None:
         return date(century + int(year), int(month), int(day))
     except ValueError:
         return None
+
+
+@lru_cache(maxsize=10_000)
+def could_be_date(text: str) -> bool:
+    """Whether there is an order in which this is a date."""
+    orders: tuple[DateOrder, ...] = ("day-month-year", "month-day-year", "year-month-day")
+    return any(parse_date(text, order) is not None for order in orders)
+
+
+def with_year(text: str, year: int) -> str | None:
+    """ "13/04" or "13 abr" as text of a whole date, or None where it is no day of a year."""
+    numeric = re.fullmatch(r"[0-9]{1,2}([-/. ])[0-9]{1,2}", text)
+    if numeric:
+        return f"{text}{numeric[1]}{year}"
+    has_month = any(word in _MONTHS for word in fold(text).split())
+    return f"{text} {year}" if has_month and parse_date(f"{text} {year}", None) else None
+
+
+def day_of_month(text: str, month: Month) -> date | None:
+    """The day of that month, if the text is no more than its number."""
+    if not re.fullmatch(r"[0-9]{1,2}(\.0)?", text):
+        return None
+    return _date(str(month.year), str(month.month), text.partition(".")[0])
+
+
+def parse_month(text: str, year: int | None) -> Month | None:
+    """The month that "Abril 2026", "04-2026" or, where the year is known, "abr" stands for."""
+    numeric = _YEAR_AND_MONTH.fullmatch(text.strip())
+    if numeric:
+        written = numeric[1] or numeric[4], numeric[2] or numeric[3]
+        return Month(int(written[0]), int(written[1])) if 1 <= int(written[1]) <= 12 else None
+    words = [word for word in fold(text).split() if word not in _FILLERS]
+    named = [word for word in words if word in _MONTHS]
+    years = [word for word in words if _YEAR_OF_THIS_CENTURY.fullmatch(word)]
+    if len(named) != 1 or len(named) + len(years) < len(words) or len(years) > 1:
+        return None
+    known = int(years[0]) if years else year
+    return Month(known, _MONTHS[named[0]]) if known else None
+
+
+def only_year(texts: Iterable[str]) -> int | None:
+    """The one year that texts speak of; None for several, or for a span across New Year."""
+    years = set()
+    for text in texts:
+        spans = [(int(one[1]), int(one[2])) for one in _ACROSS_NEW_YEAR.finditer(text)]
+        if any(second == first + 1 for first, second in spans):
+            return None
+        years |= {int(one[0]) for one in _YEAR_OF_THIS_CENTURY.finditer(text)}
+    return years.pop() if len(years) == 1 else None

@@ -17,8 +17,10 @@ from records.models.imports import (
     FileLayout,
     HarvestImport,
     ImportedChange,
+    ImportedRecord,
     ImportFile,
     ImportProblem,
+    ProposedChange,
 )
 from records.models.jobs import FarmTick, Job, Tombstone
 from records.models.people import CoOpRole, FarmRole, Person, Token
@@ -63,6 +65,7 @@ __all__ = [
     "ImportFile",
     "ImportProblem",
     "ImportedChange",
+    "ImportedRecord",
     "Intake",
     "Job",
     "Lot",
@@ -75,6 +78,7 @@ __all__ = [
     "PollenDonorTree",
     "PollinationRound",
     "PollinationRoundTree",
+    "ProposedChange",
     "SeasonStart",
     "SortedWeight",
     "Species",

@@ -1,19 +1,34 @@
 """Members' files: what was sent, how it was read, what became of it."""
 
+from typing import Any
+
+from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
-from django.db.models import F
+from django.db.models import F, Q
 
 from orchard.access import Area
 from records.choices import (
+    ChangeKind,
     DateOrder,
     DecimalMark,
     Delimiter,
+    ImportKind,
     ImportState,
     OnProblem,
     WeightUnit,
 )
 from records.models.base import FarmOwned, audited
-from records.querysets import FarmOwnedQuerySet, ImportProblemQuerySet
+from records.querysets import FileQuerySet, OfImportQuerySet
+
+
+def kind_field() -> Any:
+    return models.CharField(
+        max_length=20,
+        choices=ImportKind,
+        default=ImportKind.HARVEST_WEIGHTS,
+        db_default=ImportKind.HARVEST_WEIGHTS,
+        help_text="What the rows of the file become.",
+    )
 
 
 class ReadingChoices(models.Model):
@@ -36,13 +51,16 @@ class FileLayout(ReadingChoices, FarmOwned):
 
     area = Area.IMPORT
 
+    kind = kind_field()
     series = models.CharField(max_length=60, default="harvest")
 
-    objects = FarmOwnedQuerySet.as_manager()
+    objects = FileQuerySet.as_manager()
 
     class Meta(FarmOwned.Meta):
         constraints = [
-            models.UniqueConstraint(fields=["farm", "series"], name="file_layout_once_a_series")
+            models.UniqueConstraint(
+                fields=["farm", "kind", "series"], name="file_layout_once_a_series"
+            )
         ]
 
     def __str__(self) -> str:
@@ -51,10 +69,11 @@ class FileLayout(ReadingChoices, FarmOwned):
 
 @audited(exclude=("found",))
 class HarvestImport(ReadingChoices, FarmOwned):
-    """One file of weighings on its way in, from receipt to landing or refusal."""
+    """One file of a member's on its way in, from receipt to landing or refusal."""
 
     area = Area.IMPORT
 
+    kind = kind_field()
     series = models.CharField(max_length=60, default="harvest")
     file_name = models.CharField(max_length=255)
     file_sha256 = models.CharField(max_length=64, editable=False)
@@ -66,6 +85,20 @@ class HarvestImport(ReadingChoices, FarmOwned):
     remember = models.BooleanField(
         default=False, help_text="Once landed, keep the answers for the next file of the series."
     )
+    replaces = models.BooleanField(
+        default=False,
+        db_default=False,
+        help_text="Retire what earlier files of the series brought in for the same span of dates, "
+        "and this one no longer has. What would change is shown before it lands.",
+    )
+    replaces_from = models.DateField(
+        null=True, blank=True, help_text="First day replaced; the first of the file's if not said."
+    )
+    replaces_until = models.DateField(
+        null=True, blank=True, help_text="Last day replaced; the last of the file's if not said."
+    )
+    # SHA-256 of the changes that the sender was shown: only those may land.
+    shown = models.CharField(max_length=64, blank=True, default="", db_default="", editable=False)
 
     state = models.CharField(
         max_length=10, choices=ImportState, default=ImportState.RECEIVED, editable=False
@@ -91,10 +124,39 @@ class HarvestImport(ReadingChoices, FarmOwned):
         "records.CoOp", models.PROTECT, null=True, editable=False, related_name="+"
     )
 
-    objects = FarmOwnedQuerySet.as_manager()
+    objects = FileQuerySet.as_manager()
 
     class Meta(FarmOwned.Meta):
         indexes = [models.Index(fields=["farm", "created_at", "id"], name="harvest_import_listed")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(kind__in=ImportKind.values), name="harvest_import_kind_is_known"
+            ),
+            models.CheckConstraint(
+                condition=Q(replaces=False) | Q(kind=ImportKind.HARVEST_WEIGHTS),
+                name="replacement_is_of_weighings",
+                violation_error_message="Only a file of weighings can be sent as a replacement.",
+            ),
+            models.CheckConstraint(
+                condition=Q(replaces=False) | ~Q(on_problem=OnProblem.SKIP),
+                name="replacement_leaves_no_row_out",
+                violation_error_message="A replacement needs every row: a weighing whose row is "
+                "left out would pass for gone.",
+            ),
+            models.CheckConstraint(
+                condition=Q(replaces=True)
+                | Q(replaces_from__isnull=True, replaces_until__isnull=True),
+                name="replaced_span_is_of_a_replacement",
+                violation_error_message="A span is for a replacement: send replaces as well.",
+            ),
+            models.CheckConstraint(
+                condition=Q(replaces_from__isnull=True)
+                | Q(replaces_until__isnull=True)
+                | Q(replaces_until__gte=F("replaces_from")),
+                name="replaced_span_ends_after_it_starts",
+                violation_error_message="The span ends before it starts.",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.file_name
@@ -131,6 +193,9 @@ class ImportProblem(models.Model):
 
     farm = models.ForeignKey("records.Farm", models.PROTECT, related_name="+", db_constraint=False)
     harvest_import = models.ForeignKey(HarvestImport, models.CASCADE, related_name="problems")
+    sheet = models.CharField(
+        max_length=80, blank=True, default="", db_default="", help_text="Of a workbook."
+    )
     row = models.PositiveIntegerField(help_text="Row number in the sender's file; 0 for the file.")
     column = models.CharField(max_length=200, blank=True)
     code = models.CharField(max_length=40)
@@ -138,13 +203,40 @@ class ImportProblem(models.Model):
     detail = models.CharField(max_length=500)
     is_warning = models.BooleanField(default=False)
 
-    objects = ImportProblemQuerySet.as_manager()
+    objects = OfImportQuerySet.as_manager()
 
     class Meta:
         indexes = [models.Index(fields=["harvest_import", "row", "id"], name="import_problem_row")]
 
     def __str__(self) -> str:
-        return f"row {self.row}: {self.detail}"
+        return f"{self.sheet} row {self.row}: {self.detail}".lstrip()
+
+
+class ProposedChange(models.Model):
+    """What a replacement would do to a weighing, shown to the sender before it lands."""
+
+    farm = models.ForeignKey("records.Farm", models.PROTECT, related_name="+", db_constraint=False)
+    harvest_import = models.ForeignKey(
+        HarvestImport, models.CASCADE, related_name="proposed_changes"
+    )
+    kind = models.CharField(max_length=8, choices=ChangeKind)
+    weight_id = models.UUIDField(null=True, help_text="Of a weighing that is there already.")
+    sheet = models.CharField(max_length=80, blank=True)
+    row = models.PositiveIntegerField(null=True, help_text="Null for one that is gone.")
+    column = models.CharField(max_length=200, blank=True)
+    before = models.JSONField(null=True)
+    after = models.JSONField(null=True)
+    was_edited = models.BooleanField(
+        default=False, help_text="The weighing was changed since an import last wrote it."
+    )
+
+    objects = OfImportQuerySet.as_manager()
+
+    class Meta:
+        indexes = [models.Index(fields=["harvest_import", "id"], name="proposed_change_listed")]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.before or self.after}"
 
 
 class ImportedChange(models.Model):
@@ -171,3 +263,29 @@ class ImportedChange(models.Model):
 
     def __str__(self) -> str:
         return str(self.weight_id)
+
+
+class ImportedRecord(models.Model):
+    """What `ImportedChange` is for weighings, for a record of any other kind of file."""
+
+    farm = models.ForeignKey("records.Farm", models.PROTECT, related_name="+", db_constraint=False)
+    harvest_import = models.ForeignKey(
+        HarvestImport, models.CASCADE, related_name="records", db_constraint=False
+    )
+    record_id = models.UUIDField(help_text="Of the kind that the import is of.")
+    landed_version = models.PositiveIntegerField()
+    before = models.JSONField(
+        null=True, encoder=DjangoJSONEncoder, help_text="Null for a record that the import added."
+    )
+    # SHA-256 of the file's row, as for weighings.
+    sent = models.CharField(max_length=64)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["harvest_import", "record_id"], name="imported_record_once_a_row"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return str(self.record_id)

@@ -7,7 +7,7 @@ from uuid import UUID
 from django.db import connection, transaction
 
 from orchard.access import Area, Caller
-from records.choices import ImportState, JobState
+from records.choices import ImportKind, ImportState, JobState
 from records.models import Farm, FileLayout, HarvestImport, ImportFile, Job, Membership
 from records.models.imports import ReadingChoices
 from records.services import jobs
@@ -15,7 +15,11 @@ from records.services import jobs
 KIND = "harvest-import"
 ANSWERS = tuple(field.name for field in ReadingChoices._meta.fields)
 # What can be changed until an import has landed.
-OPTIONS = (*ANSWERS, "encoding", "delimiter", "sheet", "dry_run", "on_problem", "remember")
+OPTIONS = (
+    *ANSWERS,
+    *("encoding", "delimiter", "sheet", "dry_run", "on_problem", "remember"),
+    *("replaces", "replaces_from", "replaces_until"),
+)
 COUNTS = ("read", "added", "changed", "unchanged", "retired", "refused", "warned")
 
 CAN_BE_READ_AGAIN = frozenset(
@@ -54,6 +58,8 @@ def receive(
     **options: Any,
 ) -> HarvestImport:
     """Store a file and how it is to be read."""
+    kind = ImportKind(options.get("kind", ImportKind.HARVEST_WEIGHTS))
+    options.setdefault("series", kind.usual_series)
     received = HarvestImport(
         farm=farm,
         file_name=file_name,
@@ -100,7 +106,7 @@ def discard(harvest_import: HarvestImport) -> None:
 def remember_answers(harvest_import: HarvestImport) -> None:
     """Keep how a file was read for the next one of its series; what was not said stays as it is."""
     layout, _ = FileLayout.objects.get_or_create(
-        farm_id=harvest_import.farm_id, series=harvest_import.series
+        farm_id=harvest_import.farm_id, kind=harvest_import.kind, series=harvest_import.series
     )
     for name in ANSWERS:
         if answer := getattr(harvest_import, name):

@@ -6,21 +6,25 @@ import pghistory
 from django.db import connection, transaction
 from django.db.models import F, Q
 
-from records.choices import ImportState
+from records.choices import ImportKind, ImportState
 from records.models import HarvestImport, HarvestWeight, ImportedChange
 from records.services import jobs
 from records.services.attribution import attribute_block
 from records.services.imports import ImportConflictError, lock_imports
+from records.services.undoing_records import take_back
 
-# What makes a weighing: all columns but those that the database keeps for itself.
+# What makes a weighing: all columns but those that the database keeps for itself, and the one
+# that only ever rises with its trees.
 KEPT_BY_DATABASE = frozenset(
-    {"id", "farm_id", "version", "created_at", "updated_at", "fingerprint", "tick"}
+    {"id", "farm_id", "version", "created_at", "updated_at", "fingerprint", "tick", "links_version"}
 )
 COLUMNS = tuple(
     field.attname
     for field in HarvestWeight._meta.concrete_fields
     if field.attname not in KEPT_BY_DATABASE
 )
+
+WRITTEN = ("added", "changed", "retired")
 
 UNLINK = """
 DELETE FROM records_harvestweighttree l USING records_importedchange c
@@ -29,7 +33,9 @@ WHERE c.harvest_import_id = %(import)s AND l.weight_id = c.weight_id
 """
 
 RESTORE = f"""
-UPDATE records_harvestweight h SET ({", ".join(COLUMNS)}) = ({", ".join(f"b.{c}" for c in COLUMNS)})
+UPDATE records_harvestweight h
+SET ({", ".join(COLUMNS)}) = ({", ".join(f"b.{c}" for c in COLUMNS)}),
+    links_version = h.links_version + 1
 FROM records_importedchange c
 CROSS JOIN LATERAL jsonb_populate_record(NULL::records_harvestweight, c.before) b
 WHERE c.harvest_import_id = %(import)s AND c.before IS NOT NULL AND h.id = c.weight_id
@@ -68,9 +74,12 @@ def undo(harvest_import: HarvestImport) -> HarvestImport:
     if harvest_import.state != ImportState.LANDED:
         state = harvest_import.state
         raise ImportConflictError(f"Only a landed import can be undone; this one is {state}.")
-    _require_untouched(harvest_import)
     with pghistory.context(harvest_import=str(harvest_import.pk)):
-        _take_back(harvest_import)
+        if harvest_import.kind == ImportKind.HARVEST_WEIGHTS:
+            _require_untouched(harvest_import)
+            _take_back(harvest_import)
+        else:
+            take_back(harvest_import)
         harvest_import.state = ImportState.UNDONE
         harvest_import.explanation = "The import was undone; its rows are as they were before."
         harvest_import.save()
@@ -100,7 +109,7 @@ def _require_untouched(harvest_import: HarvestImport) -> None:
             f"them that of {first.weight.picked_on} in block {first.weight.block} "
             f"(id {first.weight_id})."
         )
-    written = (harvest_import.rows_added or 0) + (harvest_import.rows_changed or 0)
+    written = sum(getattr(harvest_import, f"rows_{name}") or 0 for name in WRITTEN)
     if gone := written - changes.count():
         raise ImportConflictError(f"{gone} of the weighings were deleted since the import landed.")
 

@@ -37,6 +37,19 @@ OTHERS: dict[type[Model], Any] = {
         code="not-a-number",
         detail="This is no number.",
     ),
+    models.ProposedChange: lambda place, n: models.ProposedChange.objects.create(
+        farm=place.farm,
+        harvest_import=resources.make_import(place, n),
+        kind="added",
+        row=n,
+        after={
+            "picked_on": "2026-09-10",
+            "block": "N1",
+            "grade": None,
+            "weight": 20,
+            "unit": "kg",
+        },
+    ),
     models.Job: lambda place, n: models.Job.objects.create(
         kind="farm-changed", key=f"{place.farm.pk} {n}"
     ),

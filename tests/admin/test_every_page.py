@@ -18,6 +18,7 @@ NEVER_ADDED = {
     "ImportProblem",
     "Job",
     "NextTask",
+    "ProposedChange",
     "SeasonSummary",
     "UndatedTask",
 }

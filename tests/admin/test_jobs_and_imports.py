@@ -5,7 +5,7 @@ from django.test import Client
 
 from planning.models import SeasonSummary
 from records.choices import JobState
-from records.models import HarvestImport, ImportFile, ImportProblem, Job
+from records.models import HarvestImport, ImportFile, ImportProblem, Job, ProposedChange
 from tests.admin.pages import list_of, page_of, row_of, text_of
 from tests.cast import Cast
 
@@ -47,7 +47,9 @@ def test_jobs_are_for_platform_admins(owner: Client, staff: Client) -> None:
     assert Job.objects.get().state == JobState.DEAD
 
 
-@pytest.mark.parametrize("model", [Job, HarvestImport, ImportProblem, SeasonSummary])
+@pytest.mark.parametrize(
+    "model", [Job, HarvestImport, ImportProblem, ProposedChange, SeasonSummary]
+)
 def test_what_the_service_writes_is_not_edited(admin: Client, cast: Cast, model: type) -> None:
     row = row_of(model, cast.ours)
     assert admin.post(page_of(row), {"state": "done"}).status_code == 403
@@ -81,3 +83,16 @@ def test_an_import_shows_its_first_problems_and_the_way_to_all(admin: Client, ca
     assert "<b>12,5,0</b>" not in answer.content.decode()
     every = admin.get(list_of(ImportProblem), {"harvest_import__id__exact": str(found.pk)})
     assert every.context["cl"].result_count == 60
+
+
+def test_an_import_shows_what_was_done_by_a_rule_and_what_it_would_change(
+    admin: Client, cast: Cast
+) -> None:
+    found = row_of(ProposedChange, cast.ours).harvest_import
+    detail = "2 rows were taken for totals. All of them agree."
+    remark = {"code": "totals", "sheet": "N1", "detail": detail, "count": 2, "rows": [5, 9]}
+    HarvestImport.objects.filter(pk=found.pk).update(found={"remarks": [remark]})
+    text = text_of(admin.get(page_of(found)))
+    assert detail in text
+    assert "2026-09-10, N1, 20 kg" in text
+    assert "All 1 changes" in text

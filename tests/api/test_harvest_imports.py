@@ -292,6 +292,7 @@ def test_problems_are_told_row_by_row(cast: Cast, owner: APIClient) -> None:
     page = owner.get(f"{PATH}/{refused['id']}/problems").json()
     assert page["next"] is None
     assert page["results"][0] == {
+        "sheet": "",
         "row": 4,
         "column": "Block",
         "value": "N9",
@@ -469,3 +470,68 @@ def test_a_layout_is_kept_by_series(cast: Cast, owner: APIClient) -> None:
     landed = brought_in(owner, cast.ours, text, series="peso")
     assert (landed["state"], landed["found"]["decimal_mark"]) == ("landed", ",")
     assert owner.delete(made["Location"]).status_code == 204
+
+
+# Replacements ------------------------------------------------------------------------------------
+
+
+def test_a_replacement_shows_its_changes_and_lands_when_confirmed(
+    cast: Cast, owner: APIClient
+) -> None:
+    brought_in(owner, cast.ours)
+    newer = "Date,Block,Kilos\n2026-09-10,N1,21\n2026-09-12,N1,5\n"
+    shown = brought_in(owner, cast.ours, newer, replaces="true")
+    assert (shown["state"], shown["dry_run"], shown["rows_retired"]) == ("checked", True, 1)
+    assert shown["found"]["replaces_from"] == "2026-09-10"
+    path = f"{PATH}/{shown['id']}"
+    changes = owner.get(f"{path}/changes").json()["results"]
+    assert [(one["kind"], one["row"]) for one in changes] == [
+        ("changed", 2),
+        ("added", 3),
+        ("gone", None),
+    ]
+    assert (changes[0]["before"]["weight"], changes[0]["after"]["weight"]) == (20, 21)
+    assert changes[0]["before"]["version"] == 1
+    assert changes[2]["after"] is None
+    page = owner.get(f"{path}/changes", {"kind": "gone", "page_size": 1}).json()
+    assert ([one["kind"] for one in page["results"]], page["next"]) == (["gone"], None)
+    assert owner.patch(path, {"dry_run": False}).status_code == 202
+    work_off()
+    assert owner.get(path).json()["state"] == "landed"
+
+
+def test_changes_come_in_pages(cast: Cast, owner: APIClient) -> None:
+    rows = "".join(f"2026-09-12,N1,{kg}\n" for kg in range(1, 8))
+    sent = brought_in(owner, cast.ours, f"Date,Block,Kilos\n{rows}", replaces="true")
+    seen, page = [], owner.get(f"{PATH}/{sent['id']}/changes", {"page_size": 3}).json()
+    while True:
+        seen += [row["row"] for row in page["results"]]
+        if page["next"] is None:
+            break
+        page = owner.get(page["next"]).json()
+    assert seen == list(range(2, 9))
+
+
+@pytest.mark.parametrize(
+    ("fields", "pointer"),
+    [
+        ({"replaces": "true", "on_problem": "skip"}, "/on_problem"),
+        ({"replaces_from": "2026-09-01"}, "/replaces"),
+        (
+            {"replaces": "true", "replaces_from": "2026-09-02", "replaces_until": "2026-09-01"},
+            "/replaces_until",
+        ),
+    ],
+)
+def test_a_replacement_that_cannot_be_is_refused(
+    cast: Cast, owner: APIClient, fields: dict[str, Any], pointer: str
+) -> None:
+    answer = owner.post(PATH, {**form_of(cast.ours), **fields}, format="multipart")
+    assert answer.status_code == 422, answer.json()
+    assert [e["pointer"] for e in answer.json()["errors"]] == [pointer]
+    assert not HarvestImport.objects.exists()
+
+
+def test_changes_of_anothers_import_are_not_there(cast: Cast, owner: APIClient) -> None:
+    theirs = brought_in(client_of(cast.neighbour.owner), cast.neighbour, replaces="true")
+    assert owner.get(f"{PATH}/{theirs['id']}/changes").status_code == 404

@@ -11,12 +11,12 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from rest_framework.test import APIClient
 
-from records.models import ImportProblem
+from records.models import ImportProblem, ProposedChange
 from tests.api.resources import RESOURCES, make
 from tests.api.routes import ROUTES, Route
 from tests.cast import Cast, Place, client_of
 
-LISTS = [route for route in ROUTES if route.actions.get("get") in {"list", "problems"}]
+LISTS = [route for route in ROUTES if route.actions.get("get") in {"list", "problems", "changes"}]
 
 # By the route's template: as owner, as co-op staff (None: not theirs to see).
 COUNTS: dict[str, tuple[int, int | None]] = {
@@ -51,6 +51,7 @@ COUNTS: dict[str, tuple[int, int | None]] = {
     "weather-days": (5, 5),
     "harvest-imports": (5, 5),
     "harvest-imports/<uuid:pk>/problems": (6, 6),  # whether the import is there
+    "harvest-imports/<uuid:pk>/changes": (6, 6),  # the same
     "file-batches": (5, 5),
     "batch-files": (5, 5),
     "file-layouts": (5, 5),
@@ -78,12 +79,17 @@ def fill(route: Route, address: str, place: Place, numbers: range) -> None:
         if route.resource == "history":
             make("blocks", place, number)
         elif route.has_id:
-            import_id = address.split("/")[-2]
-            ImportProblem.objects.create(
-                farm=place.farm, harvest_import_id=import_id, row=number, code="x", detail="x"
-            )
+            fill_below(route, address.split("/")[-2], place, number)
         else:
             make(route.resource, place, number)
+
+
+def fill_below(route: Route, import_id: str, place: Place, number: int) -> None:
+    ours = {"farm": place.farm, "harvest_import_id": import_id, "row": number}
+    if route.actions["get"] == "changes":
+        ProposedChange.objects.create(**ours, kind="added")
+    else:
+        ImportProblem.objects.create(**ours, code="x", detail="x")
 
 
 def queries(client: APIClient, address: str, query: dict[str, Any]) -> tuple[int, list[Any]]:

@@ -11,7 +11,7 @@ from pyproj import Geod
 
 from orchard.demo.cast import Block, Cast, Farm, Tree
 from orchard.demo.cast_files import FIXTURES, read_cast
-from orchard.demo.sheets import CELLS
+from orchard.demo.layouts import BY_GRADE, CELLS
 
 
 def blocks(cast: Cast) -> list[Block]:
@@ -153,7 +153,7 @@ def test_an_outline_covers_about_the_entered_area(cast: Cast) -> None:
 
 def test_sheets_have_columns_that_can_be_filled(cast: Cast) -> None:
     for farm in cast.farms:
-        assert {field for _, field in farm.sheet.columns} <= set(CELLS)
+        assert {field for _, field in farm.sheet.columns} <= {*CELLS, BY_GRADE}
 
 
 def dates_in(cast: Cast) -> list[date]:

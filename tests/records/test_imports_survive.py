@@ -22,6 +22,7 @@ from records.models import (
 )
 from records.services import jobs
 from records.services.imports import discard, receive, start_import
+from records.services.undoing import undo
 from tests.cast import Place, make_cast
 from tests.records.sending import bring_in, counts, csv_of, problems, send, weights
 
@@ -292,3 +293,29 @@ def test_a_job_for_an_import_that_is_gone_is_done(committed: None) -> None:
 def quiet(monkeypatch: pytest.MonkeyPatch) -> None:
     """Nobody else is to do the jobs."""
     monkeypatch.setattr(jobs, "wake", lambda: None)
+
+
+# Trees alone -------------------------------------------------------------------------------------
+
+
+def stamps(place: Place) -> list[Any]:
+    rows = HarvestWeight.objects.filter(farm=place.farm)
+    return list(rows.values_list("version", "links_version", "tick"))
+
+
+def test_a_change_of_nothing_but_the_tree_is_seen_by_whoever_follows_the_changes(
+    ours: Place,
+) -> None:
+    numbered = ["Line", *HEADINGS]
+    send(ours.farm, [numbered, [1, "2026-09-10", "N1", "", "", 20]])
+    [(_, _, first)] = stamps(ours)
+    moved = send(ours.farm, [numbered, [1, "2026-09-10", "N1", 1, 1, 20]])
+    assert counts(moved) == (0, 1, 0, 0)
+    [(version, links_version, second)] = stamps(ours)
+    assert (version, links_version) == (2, 1)
+    assert second > first
+    undo(moved)
+    [(version, links_version, third)] = stamps(ours)
+    assert (version, links_version) == (3, 2)
+    assert third > second
+    assert not HarvestWeightTree.objects.exists()

@@ -7,7 +7,15 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from records.choices import DateOrder, DecimalMark, Delimiter, ImportState, OnProblem, WeightUnit
+from records.choices import (
+    DateOrder,
+    DecimalMark,
+    Delimiter,
+    ImportKind,
+    ImportState,
+    OnProblem,
+    WeightUnit,
+)
 from records.importing import load
 from records.importing.archives import SendingRefused, SentFile, SingleFile, take_apart
 from records.models import Farm, HarvestImport, ImportProblem
@@ -17,12 +25,13 @@ NO_SUCCESS = frozenset({ImportState.REFUSED, ImportState.QUESTION, ImportState.F
 
 
 class Command(BaseCommand):
-    help = "Import a farm's files of weighings (CSV, TSV, XLSX, ODS, or ZIPs of such files)."
+    help = "Import a farm's files (CSV, TSV, XLSX, ODS, or ZIPs of such files), of one kind."
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("files", type=Path, nargs="+", metavar="file")
         parser.add_argument("--farm", required=True, metavar="CODE")
-        parser.add_argument("--series", default="harvest", help="what newer files replace it under")
+        parser.add_argument("--kind", default=ImportKind.HARVEST_WEIGHTS, choices=ImportKind.values)
+        parser.add_argument("--series", default=None, help="what newer files replace it under")
         parser.add_argument("--decimal-mark", default="", choices=DecimalMark.values)
         parser.add_argument("--date-order", default="", choices=DateOrder.values)
         parser.add_argument("--unit", default="", choices=WeightUnit.values)
@@ -35,7 +44,7 @@ class Command(BaseCommand):
         parser.add_argument("--on-problem", default=OnProblem.REJECT, choices=OnProblem.values)
 
     def handle(self, *, files: list[Path], farm: str, **options: Any) -> None:
-        chosen = {name: options[name] for name in ("series", *imports.OPTIONS) if name in options}
+        chosen = _said(options)
         found = _farm(farm)
         singles = list(self._meant(_single_files(files)))
         outcomes = [self._import(single, found, chosen, len(singles)) for single in singles]
@@ -88,6 +97,12 @@ def _single_files(paths: list[Path]) -> list[SingleFile]:
         raise CommandError(f"{error.filename} cannot be read: {error.strerror}.") from None
     except SendingRefused as refusal:
         raise CommandError(" ".join(fault.detail for fault in refusal.faults)) from None
+
+
+def _said(options: dict[str, Any]) -> dict[str, Any]:
+    """What was said of the file; its kind has a usual series."""
+    names = ("kind", "series", *imports.OPTIONS)
+    return {name: options[name] for name in names if options.get(name) is not None}
 
 
 def _delimiter(text: str) -> str:

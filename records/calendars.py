@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from uuid import UUID
 
-from planning.compute.seasons import Season, SeasonStart, season_of, season_span
 from records.models import Farm
 from records.models import SeasonStart as SeasonStartRow
+from records.seasons import Season, SeasonStart, season_of, season_span
 
 Starts = tuple[SeasonStart, ...]
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
-from planning.compute.seasons import Season, SeasonError, SeasonStart, season_of, season_span
+from records.seasons import Season, SeasonError, SeasonStart, season_of, season_span
 
 
 def start(month: int, applies_from: date | None = None) -> SeasonStart:
