@@ -3,6 +3,7 @@
 from records.importing.relaying import STORED_TREES
 from records.importing.staging import Staged
 from records.services.attribution import RESOLVE
+from records.services.imports import forget_plans
 
 # Made in the order of the file, so that the ids sort as the rows do; a join may not make them anew.
 NAME_NEW = """
@@ -103,7 +104,9 @@ def land(staged: Staged) -> None:
     staged.run(ATTRIBUTE)
     staged.run(NOTE_BEFORE)
     staged.run(ADD, created_by=staged.harvest_import.created_by_id)
+    forget_plans()
     staged.run(CHANGE)
     staged.run(UNLINK)
     staged.run(LINK)
     staged.run(NOTE_CHANGES)
+    forget_plans()  # at commit, all rows get their change tick at once

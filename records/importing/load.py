@@ -215,6 +215,7 @@ def compare(staged: Staged, replaced: Replacement | None = None) -> None:
     by_line = comparing.has_lines(staged)
     checks.check_rows(staged, by_line=by_line)
     comparing.match(staged, by_line=by_line)
+    staged.analyse()
     checks.check_outcome(staged)
     if replaced:
         replacing.check_rows(staged, replaced)

@@ -20,6 +20,7 @@ from records.importing.relaying import STORED_TREES
 from records.importing.sheets import FileRefused
 from records.importing.staging import Staged
 from records.models import Block
+from records.services.imports import forget_plans
 
 DAYS = """
 SELECT min(picked_on), max(picked_on) FROM records_stagedweighing
@@ -200,4 +201,6 @@ def propose(staged: Staged, replaced: Replacement) -> Proposal:
 
 def retire(staged: Staged, today: dt.date) -> None:
     """Retire what is gone, and leave behind what is needed to bring it back."""
+    forget_plans()
     staged.run(RETIRE, today=today)
+    forget_plans()  # as after a landing

@@ -12,9 +12,12 @@ ALTER TABLE records_stagedweighing
     ADD COLUMN sheet text NOT NULL DEFAULT '',
     ADD COLUMN "column" text NOT NULL DEFAULT '',
     ADD PRIMARY KEY (import_id, entry);
+CREATE INDEX staged_weighing_matched ON records_stagedweighing (import_id, weight_id)
+    WHERE weight_id IS NOT NULL;
 """
 UNSTAGED = """
 TRUNCATE records_stagedweighing;
+DROP INDEX staged_weighing_matched;
 ALTER TABLE records_stagedweighing
     DROP CONSTRAINT records_stagedweighing_pkey,
     DROP COLUMN entry,

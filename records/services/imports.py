@@ -122,6 +122,16 @@ def lock_imports(farm_id: UUID) -> None:
         )
 
 
+def forget_plans() -> None:
+    """Have what triggers do planned anew, for as many rows as there are now.
+
+    The audit's trigger joins old rows with new ones and keeps its first plan for the whole session:
+    one made for a single row takes hours for a file.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute("DISCARD PLANS")
+
+
 def _queue(harvest_import: HarvestImport, by: str) -> None:
     jobs.enqueue(KIND, str(harvest_import.pk), {"by": by})
     jobs.wake()

@@ -10,7 +10,7 @@ from records.choices import ImportKind, ImportState
 from records.models import HarvestImport, HarvestWeight, ImportedChange
 from records.services import jobs
 from records.services.attribution import attribute_block
-from records.services.imports import ImportConflictError, lock_imports
+from records.services.imports import ImportConflictError, forget_plans, lock_imports
 from records.services.undoing_records import take_back
 
 # What makes a weighing: all columns but those that the database keeps for itself, and the one
@@ -91,11 +91,13 @@ def _take_back(harvest_import: HarvestImport) -> None:
     changes = ImportedChange.objects.filter(harvest_import=harvest_import)
     restored = changes.filter(before__isnull=False)
     blocks = set(restored.values_list("weight__block_id", flat=True))
+    forget_plans()
     _execute(harvest_import, UNLINK, RESTORE, LINK, DELETE_ADDED)
     for block_id in blocks | set(restored.values_list("weight__block_id", flat=True)):
         attribute_block(block_id)
     _execute(harvest_import, HAND_BACK)
     changes.delete()
+    forget_plans()  # at commit, all restored rows get their change tick at once
 
 
 def _require_untouched(harvest_import: HarvestImport) -> None:
