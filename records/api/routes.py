@@ -10,6 +10,7 @@ from records.api import (
     harvest,
     history,
     imports,
+    invitations,
     plants,
     pollination,
     shed,
@@ -49,5 +50,6 @@ router.register("weather-stations", weather.WeatherStationViewSet)
 router.register("weather-days", weather.WeatherDayViewSet)
 router.register("harvest-imports", imports.HarvestImportViewSet)
 router.register("file-layouts", imports.FileLayoutViewSet)
+router.register("invitations", invitations.InvitationViewSet)
 router.register("tokens", tokens.TokenViewSet)
 router.register("history", history.HistoryViewSet, basename="history")

@@ -19,6 +19,7 @@ from records.models.imports import (
     ImportFile,
     ImportProblem,
 )
+from records.models.invitations import Invitation
 from records.models.jobs import FarmTick, Job, Tombstone
 from records.models.people import CoOpRole, FarmRole, Person, Token
 from records.models.plants import Block, Cultivar, Graft, PlantingLine, Species, Tree, TrunkGirth
@@ -61,6 +62,7 @@ __all__ = [
     "ImportProblem",
     "ImportedChange",
     "Intake",
+    "Invitation",
     "Job",
     "Lot",
     "LotLine",

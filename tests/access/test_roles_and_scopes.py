@@ -80,6 +80,7 @@ weather-days      yyyyy yyyyy   yy---  yy---   ..u.. ..u..  yy--- ..u..    yyyyy
 harvest-imports   yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 file-layouts      yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 tokens            yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
+invitations       yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
 season-summaries  yyxxx yyxxx   --xxx  yyxxx   ..xxx ..xxx  ..xxx ..xxx    yyxxx !!!!!
 history           yxxxx yxxxx   -xxxx  yxxxx   -xxxx -xxxx  -xxxx uxxxx    yxxxx !x!xx
 me                yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx yxxxx    yxxxx !x!xx
@@ -120,6 +121,7 @@ weather-days      -----         -----          yy---        yyyyy         ----- 
 harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
 tokens            -----         -----          -----        -----         -----        -----
+invitations       -----         -----          -----        -----         -----        -----
 season-summaries  --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx
@@ -160,6 +162,7 @@ weather-days      -----         -----          ..---        ..u..         ----- 
 harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
 tokens            -----         -----          -----        -----         -----        -----
+invitations       -----         -----          -----        -----         -----        -----
 season-summaries  --xxx         --xxx          ..xxx        ..xxx         ..xxx        ..xxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx

@@ -15,7 +15,7 @@ from rest_framework.test import APIClient
 
 from planning.models import SeasonSummary, SummaryLevel
 from records import models
-from records.services import imports, saving
+from records.services import imports, invitations, saving
 from tests.cast import Place, make_cultivar, make_person, make_species, weighing
 
 Body = dict[str, Any]
@@ -137,6 +137,17 @@ def make_token(place: Place, number: int) -> models.Token:
     token.issue()
     token.save(force_insert=True)
     return token
+
+
+def make_invitation(place: Place, number: int) -> models.Invitation:
+    invitation = models.Invitation(
+        farm=place.farm,
+        role="worker",
+        email=f"newcomer{number}@{place.farm.code.lower()}.example",
+        expires_at=invitations.default_expiry(),
+    )
+    invitations.invite(invitation)
+    return invitation
 
 
 def make_import(place: Place, number: int) -> models.HarvestImport:
@@ -515,6 +526,14 @@ RESOURCES: dict[str, Resource] = {
         model=models.Token,
         make=make_token,
         body=lambda place, n: on_farm(place, name=f"new app {n}", scopes=["harvest:read"]),
+        change={"name": "Renamed"},
+    ),
+    "invitations": Resource(
+        model=models.Invitation,
+        make=make_invitation,
+        body=lambda place, n: on_farm(
+            place, role="worker", name="Newcomer", email=f"new{n}@farm.example"
+        ),
         change={"name": "Renamed"},
     ),
     "history": Resource(query=lambda place: on_farm(place)),

@@ -53,6 +53,7 @@ COUNTS: dict[str, tuple[int, int | None]] = {
     "harvest-imports/<uuid:pk>/problems": (6, 6),  # whether the import is there
     "file-layouts": (5, 5),
     "tokens": (5, 5),
+    "invitations": (5, 5),
     "season-summaries": (5, 5),
     "history": (7, None),  # the farm, and whether its history may be read
 }
@@ -118,6 +119,7 @@ UNSEEN = {
     for name in (
         "farm-roles",
         "tokens",
+        "invitations",
         # A harvest share shows none of these.
         "task-logs",
         "growth-stages",
