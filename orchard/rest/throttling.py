@@ -1,5 +1,6 @@
 """A rate limit per token or person, kept in the broker's store; without it, work goes on."""
 
+import hashlib
 import logging
 from typing import Any
 
@@ -42,4 +43,5 @@ class PageThrottle(OpenThrottle):
         self.about = about
 
     def get_cache_key(self, request: Any, view: Any) -> str:
-        return f"page-{self.about or self.get_ident(request)}"
+        about = self.about or self.get_ident(request)
+        return f"page-{hashlib.sha256(about.encode()).hexdigest()}"
