@@ -50,12 +50,16 @@ Value: TypeAlias = str | Decimal | int | date | tuple[str, ...] | None
 def cell_reader(column: Column, marks: Marks, today: date) -> Callable[[Cell], Value | Fault]:
     """The reading of one column's cells; a blank cell is "" for text, () for people, else None."""
     read: dict[Kind, Callable[[Cell], Value | Fault]] = {
-        Kind.DATE: partial(_read_date, order=marks.date_order, today=today),
+        Kind.DATE: partial(
+            _read_date, order=marks.date_order, latest=None if column.may_be_future else today
+        ),
         Kind.TEXT: partial(_read_text, max_chars=column.max_chars),
         Kind.WEIGHT: partial(_read_weight, mark=marks.decimal_mark),
         Kind.COUNT: partial(_read_count, mark=marks.decimal_mark, column=column),
         Kind.UNIT: _read_unit,
         Kind.PEOPLE: partial(_read_people, max_chars=column.max_chars),
+        Kind.CHOICE: partial(_read_choice, column=column),
+        Kind.NUMBER: partial(_read_bounded, mark=marks.decimal_mark, column=column),
     }
     # Blocks, dates and weights repeat; typed, because True, 1 and 1.0 are equal keys.
     return lru_cache(maxsize=MAX_CACHED, typed=True)(partial(_unless_error, read[column.kind]))
@@ -161,13 +165,35 @@ def _read_count(cell: Cell, *, mark: DecimalMark | None, column: Column) -> int 
         return Fault("negative", "A number below zero makes no sense here.")
     if number != number.to_integral_value():
         return Fault("not-whole", "A whole number is needed here.")
-    if not column.smallest <= number <= column.largest:
-        bounds = f"{column.smallest:,} and {column.largest:,}"
-        return Fault("out-of-range", f"The number must lie between {bounds}.")
-    return int(number)
+    bounded = _bounded(number, column)
+    return bounded if isinstance(bounded, Fault) else int(bounded)
 
 
-def _read_date(cell: Cell, *, order: DateOrder | None, today: date) -> date | Fault | None:
+def _read_bounded(
+    cell: Cell, *, mark: DecimalMark | None, column: Column
+) -> Decimal | Fault | None:
+    number = _read_number(cell, mark)
+    return _bounded(number, column) if isinstance(number, Decimal) else number
+
+
+def _bounded(number: Decimal, column: Column) -> Decimal | Fault:
+    if column.smallest <= number <= column.largest:
+        return number
+    bounds = f"{column.smallest:,} and {column.largest:,}"
+    return Fault("out-of-range", f"The number must lie between {bounds}.")
+
+
+def _read_choice(cell: Cell, *, column: Column) -> str | Fault | None:
+    text = tidy(as_written(cell))
+    if not text:
+        return None
+    found = column.by_spelling.get(fold(text))
+    if found is None:
+        return Fault("unknown-choice", f"Use one of: {', '.join(column.choices)}.")
+    return found
+
+
+def _read_date(cell: Cell, *, order: DateOrder | None, latest: date | None) -> date | Fault | None:
     if isinstance(cell, datetime):
         cell = cell.date()
     if not isinstance(cell, date):
@@ -180,10 +206,10 @@ def _read_date(cell: Cell, *, order: DateOrder | None, today: date) -> date | Fa
         if found is None:
             return _date_fault(text, order)
         cell = found
-    if cell > today:
-        return Fault("date-in-future", f"Fruit cannot be picked after today, {today}.")
+    if latest and cell > latest:
+        return Fault("date-in-future", f"Nothing can be dated after today, {latest}.")
     if cell < FIRST_DATE:
-        return Fault("date-too-early", f"No picking before {FIRST_DATE.year} is taken.")
+        return Fault("date-too-early", f"No date before {FIRST_DATE.year} is taken.")
     return cell
 
 

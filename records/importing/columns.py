@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum, auto
 from functools import cached_property, lru_cache
 from itertools import takewhile
@@ -21,15 +21,18 @@ class Kind(Enum):
     COUNT = auto()
     UNIT = auto()
     PEOPLE = auto()
+    NUMBER = auto()
+    CHOICE = auto()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Column:
     """One column of a kind of file.
 
     `synonyms` are headings in English, Spanish and Portuguese; `synonyms_with_unit` mean this
-    column only beside a unit ("Harvest (kg)"). Text is at most `max_chars` long; a count lies
-    between `smallest` and `largest`.
+    column only beside a unit ("Harvest (kg)"). Text is at most `max_chars` long; a count or number
+    lies between `smallest` and `largest`. A choice is one of `choices`, {value: spellings}, parted
+    by commas. Only a date that `may_be_future` lies after today.
     """
 
     name: str
@@ -39,6 +42,16 @@ class Column:
     max_chars: int = 0
     smallest: int = 0
     largest: int = 0
+    choices: Mapping[str, str] = field(default_factory=dict)
+    may_be_future: bool = False
+
+    @cached_property
+    def by_spelling(self) -> dict[str, str]:
+        return {
+            fold(word): value
+            for value, words in self.choices.items()
+            for word in (value, *words.split(","))
+        }
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,4 +1,4 @@
-"""From bytes and a file name to a sheet, whatever kind of file it is."""
+"""From bytes and a file name to sheets, whatever kind of file it is."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -19,9 +19,13 @@ _ENCRYPTED_PART = "EncryptedPackage".encode("utf-16-le")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenFile:
-    """A sheet, and for text files how they were taken apart."""
+    """The sheets that hold anything, and for text files how they were taken apart.
 
-    sheet: Sheet
+    `hidden` names a workbook's sheets that are not shown, which are read only if asked for.
+    """
+
+    sheets: tuple[Sheet, ...]
+    hidden: tuple[str, ...] = ()
     encoding: str | None = None
     delimiter: str | None = None
     line_ends: str | None = None
@@ -47,14 +51,15 @@ def open_file(
     suffix = PurePath(file_name).suffix.lower()
     _refuse_early(content, suffix)
     if content.startswith(_ZIP):
-        return OpenFile(sheet=open_workbook(content, sheet_name))
+        sheets, hidden = open_workbook(content, sheet_name)
+        return OpenFile(sheets=sheets, hidden=hidden)
     if suffix not in TEXT_SUFFIXES:
         raise FileRefused(
             "unknown-type", f'"{suffix or file_name}" is no file type read here. {_READ_HERE}'
         )
     text = open_text(content, recognise=recognise, encoding=encoding, delimiter=delimiter)
     return OpenFile(
-        sheet=text.sheet,
+        sheets=(text.sheet,),
         encoding=text.encoding,
         delimiter=text.delimiter,
         line_ends=text.line_ends,

@@ -104,7 +104,7 @@ def read(content: bytes, file_name: str, settings: Settings, today: date) -> Rea
         delimiter=settings.delimiter,
         sheet_name=settings.sheet,
     )
-    sheet = opened.sheet
+    sheet = opened.sheets[0]
     check_limits(sheet)
     heading_row, columns = find_headings(sheet, HARVEST, settings.mapping, settings.heading_row)
     evidence = gather_evidence(_below(sheet, heading_row), columns)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import cache
 from io import BytesIO
+from typing import NamedTuple
 from zipfile import BadZipFile, ZipFile
 
 from python_calamine import (
@@ -53,15 +54,26 @@ _DAMAGE = (
 ExtentOf = Callable[[str], Extent]
 
 
-def open_workbook(content: bytes, sheet_name: str | None) -> Sheet:
-    """The sheet of that name, or the first one that is visible and not empty."""
+class Opened(NamedTuple):
+    """A workbook's sheets that are to be read, and the names of those that are hidden."""
+
+    sheets: tuple[Sheet, ...]
+    hidden: tuple[str, ...]
+
+
+def open_workbook(content: bytes, sheet_name: str | None) -> Opened:
+    """The sheet of that name, or all that are visible and not empty."""
     with _damage_refused(), ZipFile(BytesIO(content)) as archive:
         _check_archive(archive, len(content))
         extent_of = _extents(archive)
         workbook = CalamineWorkbook.from_filelike(BytesIO(content))
-        name = _choose(workbook, extent_of, sheet_name)
-        extent = _checked(name, extent_of(name))
-        return _sheet(workbook.get_sheet_by_name(name), extent)
+        names, hidden = _choose(workbook, extent_of, sheet_name)
+        # Before any is built: building a sheet that reaches too far fills the memory.
+        extents = {name: _checked(name, extent_of(name)) for name in names}
+        sheets = (
+            _sheet(workbook.get_sheet_by_name(name), extent) for name, extent in extents.items()
+        )
+        return Opened(tuple(sheets), hidden)
 
 
 @contextmanager
@@ -148,14 +160,17 @@ def _chunks(archive: ZipFile, name: str) -> Iterator[bytes]:
             yield chunk
 
 
-def _choose(workbook: CalamineWorkbook, extent_of: ExtentOf, wanted: str | None) -> str:
+def _choose(
+    workbook: CalamineWorkbook, extent_of: ExtentOf, wanted: str | None
+) -> tuple[list[str], tuple[str, ...]]:
     sheets = [one for one in workbook.sheets_metadata if one.typ == SheetTypeEnum.WorkSheet]
     if wanted:
-        return _named(wanted, [one.name for one in sheets])
-    for sheet in sheets:
-        if sheet.visible == SheetVisibleEnum.Visible and extent_of(sheet.name).rows:
-            return sheet.name
-    raise FileRefused("empty-file", "The workbook has no visible sheet with anything in it.")
+        return [_named(wanted, [one.name for one in sheets])], ()
+    filled = [one for one in sheets if extent_of(one.name).rows]
+    shown = [one.name for one in filled if one.visible == SheetVisibleEnum.Visible]
+    if not shown:
+        raise FileRefused("empty-file", "The workbook has no visible sheet with anything in it.")
+    return shown, tuple(one.name for one in filled if one.name not in shown)
 
 
 def _named(wanted: str, names: Iterable[str]) -> str:
