@@ -96,6 +96,22 @@ class FarmQuerySet(FarmOwnedQuerySet):
             farms |= Q(_membership(_shared(caller, kind, area), farm="id", day=None))
         return self.filter(farms)
 
+    def set_up_by(self, caller: Caller) -> Self:
+        """Farms that the caller may load from a workbook.
+
+        The own; and as staff of a co-op those of members that have nobody yet, or let staff edit.
+        """
+        if caller.is_platform_admin:
+            return self
+        co_ops = caller.co_ops_with("writes", Area.PEOPLE)
+        of_members = Q(co_op_id__in=co_ops, ends_on__isnull=True)
+        edited = _membership(of_members & Q(staff_may_edit=True), farm="id", day=None)
+        return self.filter(
+            Q(pk__in=caller.farms_with("writes", Area.PEOPLE))
+            | Q(edited)
+            | Q(_membership(of_members, farm="id", day=None), _nobody("id"))
+        )
+
 
 class CultivarQuerySet(FarmOwnedQuerySet):
     """A farm's own cultivars, and those shared by all."""

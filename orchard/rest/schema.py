@@ -91,8 +91,8 @@ class Schema(AutoSchema):
             bodies.setdefault(code, _problem(MEANINGS[code]))
         for code, meaning in ALWAYS.items():
             bodies.setdefault(code, _problem(meaning))
-        if action == "create":
-            created = bodies.get("201") or bodies["202"]
+        created = bodies.get("201") or bodies.get("202")
+        if action == "create" and created:
             bodies["200"] = created | {"description": "The same record was created before."}
         return dict(sorted(bodies.items()))
 

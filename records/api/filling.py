@@ -103,7 +103,7 @@ class Fillable:
         with transaction.atomic():
             block = view._locked(request)
             serializer.is_valid(raise_exception=True)
-            filled = _fill(block, serializer, fingerprint_of({**request.data, "block": str(pk)}))
+            filled = _fill(block, serializer, fingerprint_of(dict(request.data, block=str(pk))))
         code = status.HTTP_200_OK if filled.is_repeated else status.HTTP_201_CREATED
         return Response(_answer(block.pk, filled), status=code)
 

@@ -4,6 +4,7 @@ from rest_framework.routers import SimpleRouter
 
 from records.api import (
     co_ops,
+    farm_workbooks,
     farms,
     field,
     fruit,
@@ -23,6 +24,7 @@ router.register("co-ops", co_ops.CoOpViewSet)
 router.register("memberships", co_ops.MembershipViewSet)
 router.register("co-op-grades", co_ops.CoOpGradeViewSet)
 router.register("farms", farms.FarmViewSet)
+router.register("farm-workbooks", farm_workbooks.FarmWorkbookViewSet, basename="farm-workbook")
 router.register("season-starts", farms.SeasonStartViewSet)
 router.register("farm-roles", co_ops.FarmRoleViewSet)
 router.register("species", plants.SpeciesViewSet)

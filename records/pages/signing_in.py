@@ -30,7 +30,8 @@ class LogoutView(views.LogoutView):
 @login_required
 def welcome(request: HttpRequest) -> HttpResponse:
     """What the person belongs to, and the ways on from here."""
-    roles = FarmRole.objects.filter(person_id=request.user.pk).select_related("farm")
-    staff_of = CoOpRole.objects.filter(person_id=request.user.pk).select_related("co_op")
+    person: Any = request.user
+    roles = FarmRole.objects.filter(person=person).select_related("farm")
+    staff_of = CoOpRole.objects.filter(person=person).select_related("co_op")
     context = {"roles": roles.order_by("farm__code"), "staff_of": staff_of.order_by("co_op__code")}
     return page(request, "welcome.html", context)

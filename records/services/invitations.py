@@ -156,12 +156,14 @@ def join_as_new_person(key: str, *, email: str, name: str, password: str) -> Per
 
 def _give_role(invitation: Invitation, person: Person) -> None:
     today = clock.today(invitation.farm.time_zone if invitation.farm else "UTC")
-    role: FarmRole | CoOpRole
-    if invitation.farm:
-        role = _role(FarmRole(person=person, farm=invitation.farm), today)
+    fresh = (
+        FarmRole(person=person, farm=invitation.farm)
+        if invitation.farm
+        else CoOpRole(person=person, co_op=invitation.co_op)
+    )
+    role = _role(fresh, today)
+    if isinstance(role, FarmRole):
         role.role = invitation.role
-    else:
-        role = _role(CoOpRole(person=person, co_op=invitation.co_op), today)
     role.ends_on = None
     saving.save(role)
 
