@@ -22,7 +22,7 @@ class Area(StrEnum):
     SUMMARY = "summary"
     SCHEDULE = "schedule"
     HISTORY = "history"
-    PEOPLE = "people"  # roles and tokens
+    PEOPLE = "people"  # roles, tokens and invitations; and setting up farms from a workbook
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ from orchard.rest import probes, problems
 from planning.api.routes import router as planning_router
 from records.api.history import MeView
 from records.api.routes import router as records_router
+from records.pages.addresses import urlpatterns as pages
 
 urlpatterns = [
     path("admin/", admin.site.urls),
@@ -18,6 +19,7 @@ urlpatterns = [
     path("api/v1/", include(records_router.urls)),
     path("api/v1/", include(planning_router.urls)),
     path("api/v1/me", MeView.as_view(), name="me"),
+    *pages,
     path("livez", require_safe(probes.livez)),
     path("readyz", require_safe(probes.readyz)),
 ]

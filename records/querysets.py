@@ -102,6 +102,22 @@ class FarmQuerySet(FarmOwnedQuerySet):
             farms |= Q(_membership(_shared(caller, kind, area), farm="id", day=None))
         return self.filter(farms)
 
+    def set_up_by(self, caller: Caller) -> Self:
+        """Farms that the caller may load from a workbook.
+
+        The own; and as staff of a co-op those of members that have nobody yet, or let staff edit.
+        """
+        if caller.is_platform_admin:
+            return self
+        co_ops = caller.co_ops_with("writes", Area.PEOPLE)
+        of_members = Q(co_op_id__in=co_ops, ends_on__isnull=True)
+        edited = _membership(of_members & Q(staff_may_edit=True), farm="id", day=None)
+        return self.filter(
+            Q(pk__in=caller.farms_with("writes", Area.PEOPLE))
+            | Q(edited)
+            | Q(_membership(of_members, farm="id", day=None), _nobody("id"))
+        )
+
 
 class CultivarQuerySet(FarmOwnedQuerySet):
     """A farm's own cultivars, and those shared by all."""
@@ -314,6 +330,37 @@ class TokenQuerySet(models.QuerySet[Any]):
 
     def usable(self, now: dt.datetime) -> Self:
         return self.filter(expires_at__gt=now, revoked_at__isnull=True)
+
+
+class InvitationQuerySet(models.QuerySet[Any]):
+    """Invitations are seen and made by whoever says who works on the farm or for the co-op.
+
+    While a member farm has nobody, the co-op's staff may invite its owner.
+    """
+
+    def visible_to(self, caller: Caller) -> Self:
+        seen = self.annotate(limited=Value(False))
+        if caller.is_platform_admin:
+            return seen
+        co_ops = caller.co_ops_with("writes", Area.PEOPLE)
+        of_members = Q(co_op_id__in=co_ops, ends_on__isnull=True)
+        return seen.filter(
+            Q(farm_id__in=caller.farms_with("writes", Area.PEOPLE))
+            | Q(co_op_id__in=co_ops)
+            | Q(_membership(of_members, farm="farm_id", day=None), _nobody("farm_id"), role="owner")
+        )
+
+    def writable_by(self, caller: Caller) -> Self:
+        return self.visible_to(caller)
+
+    def open_at(self, now: dt.datetime) -> Self:
+        return self.filter(expires_at__gt=now, revoked_at=None, accepted_at=None)
+
+
+def _nobody(farm: str) -> Q:
+    """Nobody has ever had a role on the row's farm."""
+    roles = apps.get_model("records", "FarmRole")._base_manager
+    return ~Q(Exists(roles.filter(farm_id=OuterRef(farm))))
 
 
 class PersonQuerySet(models.QuerySet[Any]):

@@ -8,7 +8,7 @@ from celery import shared_task
 
 from records.importing import load
 from records.models import Job
-from records.services import imports, jobs
+from records.services import imports, invitations, jobs, passwords
 
 logger = logging.getLogger(__name__)
 
@@ -37,3 +37,13 @@ def bring_in(job: Job) -> None:
             raise
         logger.exception("Import %s is given up", import_id)
         load.give_up(import_id)
+
+
+@jobs.handler(invitations.MAIL)
+def mail_invitation(job: Job) -> None:
+    invitations.send_mail(UUID(job.key))
+
+
+@jobs.handler(passwords.MAIL)
+def mail_password_link(job: Job) -> None:
+    passwords.send_mail(UUID(job.key))

@@ -32,10 +32,16 @@ class ProblemMiddleware:
             )
         else:
             response = self.get_response(request)
-            if response.status_code >= 400 and response["Content-Type"] != problems.MEDIA_TYPE:
+            if response.status_code >= 400 and not _is_meant(response):
                 response = problems.in_place_of(response, request)
         response["X-Request-ID"] = str(request.id)  # type: ignore[attr-defined]
         return response
+
+
+def _is_meant(response: HttpResponse) -> bool:
+    """Problem details already, or a page that a person is to read (`is_page`)."""
+    is_page = getattr(response, "is_page", False)
+    return is_page or response["Content-Type"] == problems.MEDIA_TYPE
 
 
 class HistoryMiddleware:
@@ -52,7 +58,7 @@ class HistoryMiddleware:
 
 
 def session_person(request: HttpRequest) -> dict[str, str]:
-    """The signed-in person, for pages (the web admin) that never reach REST authentication."""
-    if not request.path_info.startswith("/admin/") or not request.user.is_authenticated:
+    """The signed-in person, for pages (the web admin, invitations), which REST never sees."""
+    if request.path_info.startswith("/api/") or not request.user.is_authenticated:
         return {}
     return {"by": str(request.user), "person": str(request.user.pk)}

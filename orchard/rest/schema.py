@@ -58,6 +58,8 @@ BY_ACTION = {
     "partial_update": ("400", "404", "409", "412", "413", "415", "422"),
     "destroy": ("404", "409", "412"),
     "undo": ("400", "404", "409", "412"),
+    "resend": ("400", "404", "409", "412"),
+    "fill": ("400", "404", "409", "412", "413", "415", "422"),
 }
 
 
@@ -89,8 +91,8 @@ class Schema(AutoSchema):
             bodies.setdefault(code, _problem(MEANINGS[code]))
         for code, meaning in ALWAYS.items():
             bodies.setdefault(code, _problem(meaning))
-        if action == "create":
-            created = bodies.get("201") or bodies["202"]
+        created = bodies.get("201") or bodies.get("202")
+        if action == "create" and created:
             bodies["200"] = created | {"description": "The same record was created before."}
         return dict(sorted(bodies.items()))
 

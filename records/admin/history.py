@@ -17,7 +17,7 @@ from records.services import history
 PAGE = 100
 SALT = "orchard.admin.history"
 # How a change came about, as the middleware, the import and the commands note it.
-WAYS = ("token", "harvest_import", "command", "request")
+WAYS = ("token", "harvest_import", "farm_workbook", "command", "request")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ from rest_framework import serializers
 from orchard.rest.filters import DateFilter, NumberFilter, VisibleFilter
 from orchard.rest.serializers import RecordSerializer
 from records.api.base import BlockFilter, FarmFilter, FarmRecordViewSet, ReferenceViewSet
+from records.api.filling import Fillable
 from records.choices import MAX_ROW
 from records.models import Block, Cultivar, Graft, PlantingLine, Species, Tree
 
@@ -103,7 +104,7 @@ class BlockSerializer(RecordSerializer):
         return value
 
 
-class BlockViewSet(FarmRecordViewSet):
+class BlockViewSet(Fillable, FarmRecordViewSet):
     """Named plantings inside farms."""
 
     queryset = Block.objects.all()

@@ -5,12 +5,14 @@ from rest_framework.routers import SimpleRouter
 from records.api import (
     batches,
     co_ops,
+    farm_workbooks,
     farms,
     field,
     fruit,
     harvest,
     history,
     imports,
+    invitations,
     plants,
     pollination,
     shed,
@@ -23,6 +25,7 @@ router.register("co-ops", co_ops.CoOpViewSet)
 router.register("memberships", co_ops.MembershipViewSet)
 router.register("co-op-grades", co_ops.CoOpGradeViewSet)
 router.register("farms", farms.FarmViewSet)
+router.register("farm-workbooks", farm_workbooks.FarmWorkbookViewSet, basename="farm-workbook")
 router.register("season-starts", farms.SeasonStartViewSet)
 router.register("farm-roles", co_ops.FarmRoleViewSet)
 router.register("species", plants.SpeciesViewSet)
@@ -52,5 +55,6 @@ router.register("harvest-imports", imports.HarvestImportViewSet)
 router.register("file-batches", batches.FileBatchViewSet)
 router.register("batch-files", batches.BatchFileViewSet)
 router.register("file-layouts", imports.FileLayoutViewSet)
+router.register("invitations", invitations.InvitationViewSet)
 router.register("tokens", tokens.TokenViewSet)
 router.register("history", history.HistoryViewSet, basename="history")

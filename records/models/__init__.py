@@ -22,6 +22,7 @@ from records.models.imports import (
     ImportProblem,
     ProposedChange,
 )
+from records.models.invitations import Invitation
 from records.models.jobs import FarmTick, Job, Tombstone
 from records.models.people import CoOpRole, FarmRole, Person, Token
 from records.models.plants import Block, Cultivar, Graft, PlantingLine, Species, Tree, TrunkGirth
@@ -67,6 +68,7 @@ __all__ = [
     "ImportedChange",
     "ImportedRecord",
     "Intake",
+    "Invitation",
     "Job",
     "Lot",
     "LotLine",

@@ -88,6 +88,7 @@ schedule-settings yyuyy yyuyy   yyu--  yy---   ..--- ..---  yy--- ..u..    yyuyy
 next-tasks        yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx !!!!!
 undated-tasks     yyxxx yyxxx   yyxxx  yyxxx   ..xxx ..xxx  yyxxx ..xxx    yyxxx !!!!!
 alerts            yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx !!!!!
+invitations       yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
 season-summaries  yyxxx yyxxx   --xxx  yyxxx   ..xxx ..xxx  ..xxx ..xxx    yyxxx !!!!!
 history           yxxxx yxxxx   -xxxx  yxxxx   -xxxx -xxxx  -xxxx uxxxx    yxxxx !x!xx
 me                yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx yxxxx    yxxxx !x!xx
@@ -135,6 +136,7 @@ schedule-settings yy---         yyuyy         -----        -----         -----  
 next-tasks        yyx-x         yyxyx         --x-x        --x-x         --x-x        --x-x
 undated-tasks     yyxxx         yyxxx         --xxx        --xxx         --xxx        --xxx
 alerts            yyx-x         yyxyx         --x-x        --x-x         --x-x        --x-x
+invitations       -----         -----          -----        -----         -----        -----
 season-summaries  --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx
@@ -182,6 +184,7 @@ schedule-settings ..---         ..---         -----        -----         -----  
 next-tasks        ..x-x         ..x-x         --x-x        --x-x         --x-x        --x-x
 undated-tasks     ..xxx         ..xxx         --xxx        --xxx         --xxx        --xxx
 alerts            ..x-x         ..x-x         --x-x        --x-x         --x-x        --x-x
+invitations       -----         -----          -----        -----         -----        -----
 season-summaries  --xxx         --xxx          ..xxx        ..xxx         ..xxx        ..xxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx

@@ -26,7 +26,7 @@ from planning.services.schedules import rebuild_schedule
 from records import models
 from records.importing import batches
 from records.importing.archives import SentFile
-from records.services import imports, saving
+from records.services import imports, invitations, saving
 from records.services.callers import caller_for_person
 from tests.cast import Place, make_cultivar, make_person, make_species, weighing
 
@@ -149,6 +149,17 @@ def make_token(place: Place, number: int) -> models.Token:
     token.issue()
     token.save(force_insert=True)
     return token
+
+
+def make_invitation(place: Place, number: int) -> models.Invitation:
+    invitation = models.Invitation(
+        farm=place.farm,
+        role="worker",
+        email=f"newcomer{number}@{place.farm.code.lower()}.example",
+        expires_at=invitations.default_expiry(),
+    )
+    invitations.invite(invitation)
+    return invitation
 
 
 def make_import(place: Place, number: int) -> models.HarvestImport:
@@ -631,6 +642,14 @@ RESOURCES: dict[str, Resource] = {
         model=models.Token,
         make=make_token,
         body=lambda place, n: on_farm(place, name=f"new app {n}", scopes=["harvest:read"]),
+        change={"name": "Renamed"},
+    ),
+    "invitations": Resource(
+        model=models.Invitation,
+        make=make_invitation,
+        body=lambda place, n: on_farm(
+            place, role="worker", name="Newcomer", email=f"new{n}@farm.example"
+        ),
         change={"name": "Renamed"},
     ),
     "history": Resource(query=lambda place: on_farm(place)),

@@ -56,6 +56,7 @@ COUNTS: dict[str, tuple[int, int | None]] = {
     "batch-files": (5, 5),
     "file-layouts": (5, 5),
     "tokens": (5, 5),
+    "invitations": (5, 5),
     "season-summaries": (5, 5),
     "task-rules": (5, 5),
     "schedule-settings": (5, 5),
@@ -134,6 +135,7 @@ UNSEEN = {
         # Sent by the farm's own people, for themselves.
         "file-batches",
         "batch-files",
+        "invitations",
         # A harvest share shows none of these.
         "task-logs",
         "growth-stages",

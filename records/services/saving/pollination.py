@@ -2,7 +2,7 @@
 
 import datetime as dt
 import zoneinfo
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 from uuid import UUID
 
@@ -37,7 +37,12 @@ def settle_rounds_of(batch: PollenBatch) -> None:
 
 def settle_rounds_of_tree(tree: Tree) -> None:
     """Own pollen or not, anew, after a tree became another clone."""
-    touched = Q(trees=tree) | Q(pollen_batch__donor_trees=tree)
+    settle_rounds_of_trees([tree])
+
+
+def settle_rounds_of_trees(trees: Sequence[Tree]) -> None:
+    """The same after many trees changed."""
+    touched = Q(trees__in=trees) | Q(pollen_batch__donor_trees__in=trees)
     _settle(PollinationRound.objects.filter(touched).distinct())
 
 

@@ -18,7 +18,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('pghistory', '0007_auto_20250421_0444'),
-        ('records', '0007_weighings_links_and_coordinates'),
+        ('records', '0010_onboarding'),
     ]
 
     operations = [
