@@ -1,10 +1,15 @@
 """Deliveries, intakes with what sorting found, and lots with what was packed into them."""
 
+from typing import Any
+
 from django.contrib import admin
+from django.db.models import QuerySet
+from django.http import HttpRequest
 
 from orchard.access import Area
 from records.admin.base import ORIGIN, ORIGIN_SECTION, RecordAdmin
 from records.admin.columns import column, kilos
+from records.admin.doors import caller_of
 from records.admin.filters import LinkFilter, OfFarmFilter
 from records.admin.lines import LinesInline, LinkedForm, linked
 from records.admin.plants import BLOCK, CULTIVAR, FARM
@@ -129,6 +134,12 @@ class LotLines(LinesInline):
     autocomplete_fields = ("intake",)
     select_related = ("intake__farm",)
 
+    def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
+        """A farm whose fruit is in a co-op's lot sees its own lines of it."""
+        lines = LotLine.objects.all().visible_to(caller_of(request))
+        rows: QuerySet[Any] = super().get_queryset(request)
+        return rows.filter(pk__in=lines.values("pk"))
+
 
 @admin.register(Lot)
 class LotAdmin(RecordAdmin):
@@ -160,3 +171,9 @@ class LotAdmin(RecordAdmin):
     )
     search_fields = ("code", "farm__code", "co_op__code", "shipped_to")
     ordering = ("-packed_on", "-id")
+
+    def _is_on_page(self, name: str, obj: Any) -> bool:
+        """A packer's note may name other farms, so it is the packer's own."""
+        return super()._is_on_page(name, obj) and not (
+            name == "note" and getattr(obj, "of_others", False)
+        )

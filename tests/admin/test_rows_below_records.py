@@ -8,10 +8,12 @@ import pytest
 from django.test import Client
 
 from records import models
+from records.services import saving
 from tests.admin.conftest import enter
 from tests.admin.pages import add_to, faults, list_of, page_of, row_of, sent, text_of
 from tests.api import resources
-from tests.cast import Cast, make_cultivar
+from tests.cast import Cast, make_cultivar, make_place
+from tests.records import making
 
 
 def line(relation: str, number: int, **values: str) -> dict[str, str]:
@@ -420,3 +422,28 @@ def test_the_first_page_names_no_group_that_would_be_empty(cast: Cast) -> None:
     titles = [group["name"] for group in enter(cast.worker).get("/admin/").context["app_list"]]
     assert "Members' files" not in titles
     assert "Pollination and fruit set" in titles
+
+
+def test_a_grower_sees_the_own_lines_of_a_co_ops_lot(
+    owner: Client, staff: Client, cast: Cast
+) -> None:
+    other = make_place("THIRD")
+    models.Membership.objects.create(
+        co_op=cast.co_op, farm=other.farm, starts_on=dt.date(2020, 1, 1), shares="harvest"
+    )
+    intakes = [
+        making.make_intake(place, co_op=cast.co_op, docket=f"of {place.farm.code}")
+        for place in (cast.ours, other)
+    ]
+    lines = [{"intake": intake, "weight": 5, "unit": "kg"} for intake in intakes]
+    lot = models.Lot(
+        co_op=cast.co_op, code="L1", packed_on=intakes[0].received_on, note="soft ones"
+    )
+    saving.save(lot, lines=lines)
+    page = text_of(owner.get(page_of(lot)))
+    assert "of OURS" in page
+    assert "of THIRD" not in page
+    assert "soft ones" not in page
+    theirs = text_of(staff.get(page_of(lot)))
+    assert "of THIRD" in theirs
+    assert owner.post(page_of(lot), {"shipped_to": "us"}).status_code == 403
