@@ -10,7 +10,7 @@ from datetime import date, datetime
 from enum import Enum, auto
 from typing import NamedTuple
 
-from records.importing.columns import FileKind, HeadingMap, Kind
+from records.importing.columns import NUMBERS, FileKind, HeadingMap, Kind
 from records.importing.sheets import Cell, Row, as_written, is_filled, printable
 from records.importing.totalwords import is_mean, is_total_alone, says_total
 from records.importing.written import Month, could_be_date, day_of_month
@@ -52,7 +52,8 @@ class Places:
     @classmethod
     def of(cls, headings: HeadingMap, kind: FileKind) -> "Places":
         fixed = headings.fixed
-        summed = set(kind.amounts) | set(kind.added_up)
+        numbers = {one.name for one in kind.columns if one.kind in NUMBERS}
+        summed = numbers & {*kind.amounts, *kind.added_up}
         carried = [one for one in fixed if one.column.name in kind.carried]
         needed = [one for one in fixed if one.column.name in kind.needed]
         plain = [one for one in fixed if one not in carried and one.column.name not in summed]

@@ -107,20 +107,24 @@ SELECT encode(sha256(convert_to(coalesce(string_agg(jsonb_build_array(
 FROM records_proposedchange WHERE harvest_import_id = %(import)s
 """
 
-RETIRE = f"""
-WITH gone AS (
-    SELECT h.id, to_jsonb(h) - 'fingerprint'
-           || jsonb_build_object('trees', to_jsonb({STORED_TREES})) AS before
-    FROM records_proposedchange p JOIN records_harvestweight h ON h.id = p.weight_id
-    WHERE p.harvest_import_id = %(import)s AND p.kind = 'gone'
-),
-retired AS (
-    UPDATE records_harvestweight h SET retired_on = %(today)s, harvest_import_id = %(import)s
-    FROM gone WHERE h.id = gone.id RETURNING h.id, h.version
-)
+NOTE_GONE = f"""
 INSERT INTO records_importedchange
     (farm_id, harvest_import_id, weight_id, landed_version, before, sent)
-SELECT %(farm)s, %(import)s, id, retired.version, before, '' FROM gone JOIN retired USING (id)
+SELECT %(farm)s, %(import)s, h.id, h.version,
+       to_jsonb(h) - 'fingerprint' || jsonb_build_object('trees', to_jsonb({STORED_TREES})), ''
+FROM records_proposedchange p JOIN records_harvestweight h ON h.id = p.weight_id
+WHERE p.harvest_import_id = %(import)s AND p.kind = 'gone'
+"""
+RETIRE = """
+UPDATE records_harvestweight h SET retired_on = %(today)s, harvest_import_id = %(import)s
+FROM records_proposedchange p
+WHERE p.harvest_import_id = %(import)s AND p.kind = 'gone' AND h.id = p.weight_id
+"""
+NOTE_VERSION = """
+UPDATE records_importedchange c SET landed_version = h.version
+FROM records_proposedchange p JOIN records_harvestweight h ON h.id = p.weight_id
+WHERE p.harvest_import_id = %(import)s AND p.kind = 'gone'
+  AND c.harvest_import_id = %(import)s AND c.weight_id = p.weight_id
 """
 
 
@@ -201,6 +205,8 @@ def propose(staged: Staged, replaced: Replacement) -> Proposal:
 
 def retire(staged: Staged, today: dt.date) -> None:
     """Retire what is gone, and leave behind what is needed to bring it back."""
+    staged.run(NOTE_GONE)
     forget_plans()
     staged.run(RETIRE, today=today)
+    staged.run(NOTE_VERSION)
     forget_plans()  # as after a landing

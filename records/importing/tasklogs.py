@@ -90,6 +90,8 @@ TASK_LOG = FileKind(
     noun="piece of work",
     needed={"done_on": "date", "block": "block", "kind": "kind of work"},
     carried=("done_on", "block"),
+    amounts=("kind",),
+    added_up=("minutes",),
     columns=(
         day_column("done_on", "done on", "date done", "fecha de la labor", "data do trabalho"),
         BLOCK,

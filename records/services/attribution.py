@@ -16,7 +16,8 @@ from django.db import connection
 
 from records.models import HarvestWeight
 
-# From `w` (weighings, stored or not yet) and `l` (their trees) to `resolved`.
+# From `w` (weighings, stored or not yet) and `l` (their trees) to `resolved`. With a HAVING in
+# `of_trees` the planner would expect a single row of it, and join it to `w` in a nested loop.
 RESOLVE = """
 of_tree AS (
     SELECT w.id, t.id AS tree_id,
@@ -31,13 +32,18 @@ of_tree AS (
     GROUP BY w.id, t.id
 ),
 of_trees AS (
-    SELECT id, min(cultivar_id::text)::uuid AS cultivar_id FROM of_tree GROUP BY id
-    HAVING count(DISTINCT cultivar_id) = 1 AND bool_and(cultivar_id IS NOT NULL)
+    SELECT id, CASE WHEN count(DISTINCT cultivar_id) = 1 AND bool_and(cultivar_id IS NOT NULL)
+               THEN min(cultivar_id::text)::uuid END AS cultivar_id
+    FROM of_tree GROUP BY id
 ),
 days AS (SELECT DISTINCT block_id, picked_on FROM w),
+bare_days AS (
+    SELECT DISTINCT w.block_id, w.picked_on FROM w LEFT JOIN of_trees USING (id)
+    WHERE of_trees.cultivar_id IS NULL AND w.entered_cultivar_id IS NULL
+),
 standing AS (
     SELECT d.block_id, d.picked_on, c.cultivar_id
-    FROM days d JOIN records_tree t ON t.block_id = d.block_id
+    FROM bare_days d JOIN records_tree t ON t.block_id = d.block_id
          AND (t.planted_on IS NULL OR t.planted_on <= d.picked_on)
          AND (t.removed_on IS NULL OR t.removed_on > d.picked_on)
     CROSS JOIN LATERAL (
@@ -51,7 +57,7 @@ standing AS (
     ) c
     UNION ALL
     SELECT d.block_id, d.picked_on, p.cultivar_id
-    FROM days d JOIN records_plantingline p ON p.block_id = d.block_id
+    FROM bare_days d JOIN records_plantingline p ON p.block_id = d.block_id
          AND (p.ended_on IS NULL OR p.ended_on > d.picked_on)
     WHERE NOT EXISTS (SELECT FROM records_tree t WHERE t.block_id = d.block_id)
 ),

@@ -261,6 +261,22 @@ def test_hours_are_worked_but_where_they_are_a_detail() -> None:
     assert (row.minutes, row.details) == (30, {"hours": 2.5})
 
 
+def test_a_repeated_date_may_be_left_blank_to_the_last_row_of_work() -> None:
+    rows = read_kind(
+        "task-logs",
+        ["Date", "Block", "Work", "Minutes"],
+        ["2026-02-10", "P1", "poda", 60],
+        ["", "P2", "riego", 30],
+        ["", "", "monda", ""],
+        ["Total", "", "", 90],
+    )
+    assert [(row.done_on.day, row.block, row.kind) for row in rows] == [
+        (10, "P1", "pruning"),
+        (10, "P2", "irrigation"),
+        (10, "P2", "thinning"),
+    ]
+
+
 # Growth stages -----------------------------------------------------------------------------------
 
 STAGE = {"Date": "2026-04-13", "Block": "P1", "BBCH": "65", "Seen on": "8", "Trees checked": "20"}

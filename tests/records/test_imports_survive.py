@@ -1,6 +1,7 @@
 """Workers killed halfway, two at once, a file deleted under way: one set of rows, or none."""
 
 import threading
+import time
 from collections.abc import Callable
 from typing import Any
 from uuid import uuid4
@@ -20,7 +21,7 @@ from records.models import (
     ImportProblem,
     Job,
 )
-from records.services import jobs
+from records.services import jobs, saving
 from records.services.imports import discard, receive, start_import
 from records.services.undoing import undo
 from tests.cast import Place, make_cast
@@ -319,3 +320,43 @@ def test_a_change_of_nothing_but_the_tree_is_seen_by_whoever_follows_the_changes
     assert (version, links_version) == (3, 2)
     assert third > second
     assert not HarvestWeightTree.objects.exists()
+
+
+# Size --------------------------------------------------------------------------------------------
+
+
+def season(rows: int, kilos: int) -> list[list[Any]]:
+    days = (f"2026-{4 + n % 6:02}-{1 + n % 28:02}" for n in range(rows))
+    return [HEADINGS, *([day, "N1", 1, 1, kilos] for day in days)]
+
+
+def seconds(work: Callable[[], Any]) -> float:
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
+
+
+def seconds_of_steps(place: Place, rows: int) -> dict[str, float]:
+    """On a connection that has just edited a single row: triggers keep plans for a session."""
+    connection.close()
+    weight = weights(place.farm)[0]
+    weight.note = f"before {rows} rows"
+    saving.save(weight)
+    sent: list[HarvestImport] = []
+
+    def sending(kilos: int, expected: tuple[int, int, int, int]) -> None:
+        sent.append(send(place.farm, season(rows, kilos), series=f"of {rows}"))
+        assert counts(sent[-1]) == expected
+
+    return {
+        "add": seconds(lambda: sending(20, (rows, 0, 0, 0))),
+        "change": seconds(lambda: sending(21, (0, rows, 0, 0))),
+        "undo": seconds(lambda: undo(sent[-1])),
+    }
+
+
+def test_the_time_of_a_file_grows_as_its_rows_do(ours: Place) -> None:
+    """Eight times as many rows, where a plan made for one row would take 64 times as long."""
+    send(ours.farm, FIRST)
+    small, large = seconds_of_steps(ours, 1_000), seconds_of_steps(ours, 8_000)
+    assert {step for step in small if large[step] > 8 * 2.5 * small[step]} == set()
