@@ -44,8 +44,8 @@ PEOPLE = {
 # Owners and managers do everything on their farm but join co-ops and make or unmake farms. Field
 # workers see the place, the weather and what was observed; they add records of field and harvest,
 # of which they see and change their own (those of the table are not). Advisers read everything but
-# roles and tokens, and write nothing. Co-op staff see what the farm shares, and correct its harvest
-# where they may edit. Platform admins may everything.
+# roles and tokens, and write nothing. Co-op staff see what the farm shares; where they may edit,
+# they correct its harvest and load its workbooks. Platform admins may everything.
 ROLES = """
                   owner manager worker adviser staff editor all   stranger admin anyone
 co-ops            yy--- yy---   yy---  yy---   yy--- yy---  yy--- ..-..    yyyyb !!!!!
@@ -81,6 +81,7 @@ harvest-imports   yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy
 file-layouts      yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 tokens            yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
 invitations       yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
+farm-workbooks    xxyxx xxyxx   xx-xx  xx-xx   xxuxx xxyxx  xxuxx xxuxx    xxyxx !x!xx
 season-summaries  yyxxx yyxxx   --xxx  yyxxx   ..xxx ..xxx  ..xxx ..xxx    yyxxx !!!!!
 history           yxxxx yxxxx   -xxxx  yxxxx   -xxxx -xxxx  -xxxx uxxxx    yxxxx !x!xx
 me                yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx yxxxx    yxxxx !x!xx
@@ -122,6 +123,7 @@ harvest-imports   -----         -----          yy---        yyyyy         yy--- 
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
 tokens            -----         -----          -----        -----         -----        -----
 invitations       -----         -----          -----        -----         -----        -----
+farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
 season-summaries  --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx
@@ -163,6 +165,7 @@ harvest-imports   -----         -----          yy---        yyyyy         yy--- 
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
 tokens            -----         -----          -----        -----         -----        -----
 invitations       -----         -----          -----        -----         -----        -----
+farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
 season-summaries  --xxx         --xxx          ..xxx        ..xxx         ..xxx        ..xxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx
