@@ -7,9 +7,19 @@ Everything goes through `base.RecordAdmin`: rows come from `visible_to`, changes
 from django.contrib import admin
 from django.contrib.auth.models import Group
 
-from records.admin import co_ops, farms, harvest, imports, jobs, people, plants, tokens
+from records.admin import co_ops, farms, harvest, imports, invitations, jobs, people, plants, tokens
 
 # Roles decide what people may do; Django's groups would say a second thing.
 admin.site.unregister(Group)
 
-__all__ = ["co_ops", "farms", "harvest", "imports", "jobs", "people", "plants", "tokens"]
+__all__ = [
+    "co_ops",
+    "farms",
+    "harvest",
+    "imports",
+    "invitations",
+    "jobs",
+    "people",
+    "plants",
+    "tokens",
+]

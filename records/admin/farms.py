@@ -6,11 +6,12 @@ from records.admin.base import RecordAdmin
 from records.admin.co_ops import MembershipInline
 from records.admin.columns import column
 from records.admin.filters import LinkFilter, OfFarmFilter
+from records.admin.workbooks import Loadable
 from records.models import Farm, SeasonStart
 
 
 @admin.register(Farm)
-class FarmAdmin(RecordAdmin):
+class FarmAdmin(Loadable, RecordAdmin):
     added_by_platform = True
     shared = ("code",)
     fields = (
