@@ -6,6 +6,7 @@ from records.admin.base import RecordAdmin
 from records.admin.co_ops import MembershipInline
 from records.admin.columns import column
 from records.admin.filters import LinkFilter, OfFarmFilter
+from records.admin.workbooks import Loadable
 from records.models import (
     Block,
     Farm,
@@ -19,7 +20,7 @@ from records.models import (
 
 
 @admin.register(Farm)
-class FarmAdmin(RecordAdmin):
+class FarmAdmin(Loadable, RecordAdmin):
     added_by_platform = True
     shared = ("code",)
     fields = (

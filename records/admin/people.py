@@ -15,6 +15,7 @@ from records.admin.doors import caller_of
 from records.admin.filters import LinkFilter
 from records.admin.forms import Refusable
 from records.admin.links import PlatformInline
+from records.admin.password_links import PasswordLinks
 from records.admin.plants import FARM
 from records.models import CoOpRole, FarmRole, Person
 from records.services import saving
@@ -56,7 +57,7 @@ class CoOpRoleInline(PlatformInline):
 
 
 @admin.register(Person)
-class PersonAdmin(Doors, UserAdmin):
+class PersonAdmin(PasswordLinks, Doors, UserAdmin):
     """Set up by platform admins; others see the names of those with a role on their farms."""
 
     area = Area.PEOPLE

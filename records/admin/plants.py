@@ -4,6 +4,7 @@ from django.contrib import admin
 
 from records.admin.base import RecordAdmin
 from records.admin.columns import column, rows, tree
+from records.admin.filling import Fillable
 from records.admin.filters import LinkFilter, OfFarmFilter, Standing
 from records.models import (
     Block,
@@ -55,7 +56,7 @@ class CultivarAdmin(RecordAdmin):
 
 
 @admin.register(Block)
-class BlockAdmin(RecordAdmin):
+class BlockAdmin(Fillable, RecordAdmin):
     shared = ("farm", "code", "area_m2", "boundary_area_m2")
     fields = ("farm", "code", "name", "area_m2", "boundary", "boundary_area_m2", "retired_on")
     derived = ("boundary_area_m2",)

@@ -45,8 +45,9 @@ PEOPLE = {
 # workers see the place, the weather and what was observed; they add records of field and harvest,
 # of which they see and change their own (those of the table are not). They read the schedule, and
 # note alerts about their own tasks only. Advisers read everything but roles and tokens, and write
-# nothing. Co-op staff see what the farm shares, and correct its harvest where they may edit.
-# Platform admins may everything. A farm has one schedule setting, so that another is refused.
+# nothing. Co-op staff see what the farm shares; where they may edit, they correct its harvest and
+# load its workbooks. Platform admins may everything. A farm has one schedule setting, so that
+# another is refused.
 ROLES = """
                   owner manager worker adviser staff editor all   stranger admin anyone
 co-ops            yy--- yy---   yy---  yy---   yy--- yy---  yy--- ..-..    yyyyb !!!!!
@@ -89,6 +90,7 @@ next-tasks        yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx
 undated-tasks     yyxxx yyxxx   yyxxx  yyxxx   ..xxx ..xxx  yyxxx ..xxx    yyxxx !!!!!
 alerts            yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx !!!!!
 invitations       yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
+farm-workbooks    xxyxx xxyxx   xx-xx  xx-xx   xxuxx xxyxx  xxuxx xxuxx    xxyxx !x!xx
 season-summaries  yyxxx yyxxx   --xxx  yyxxx   ..xxx ..xxx  ..xxx ..xxx    yyxxx !!!!!
 history           yxxxx yxxxx   -xxxx  yxxxx   -xxxx -xxxx  -xxxx uxxxx    yxxxx !x!xx
 me                yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx yxxxx    yxxxx !x!xx
@@ -137,6 +139,7 @@ next-tasks        yyx-x         yyxyx         --x-x        --x-x         --x-x  
 undated-tasks     yyxxx         yyxxx         --xxx        --xxx         --xxx        --xxx
 alerts            yyx-x         yyxyx         --x-x        --x-x         --x-x        --x-x
 invitations       -----         -----          -----        -----         -----        -----
+farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
 season-summaries  --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx
@@ -185,6 +188,7 @@ next-tasks        ..x-x         ..x-x         --x-x        --x-x         --x-x  
 undated-tasks     ..xxx         ..xxx         --xxx        --xxx         --xxx        --xxx
 alerts            ..x-x         ..x-x         --x-x        --x-x         --x-x        --x-x
 invitations       -----         -----          -----        -----         -----        -----
+farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
 season-summaries  --xxx         --xxx          ..xxx        ..xxx         ..xxx        ..xxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx

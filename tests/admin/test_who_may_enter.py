@@ -38,6 +38,7 @@ NOT_OF_A_MEMBER = {
     models.Job,
     models.Person,
     models.Token,
+    models.Invitation,
     models.FarmRole,
     models.SeasonStart,
     SeasonSummary,

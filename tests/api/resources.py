@@ -29,6 +29,7 @@ from records.importing.archives import SentFile
 from records.services import imports, invitations, saving
 from records.services.callers import caller_for_person
 from tests.cast import Place, make_cultivar, make_person, make_species, weighing
+from tests.importing.making import as_xlsx
 
 Body = dict[str, Any]
 
@@ -49,6 +50,8 @@ class Resource:
     form: str = "json"
     # Reference data is everyone's: there is no other farm's.
     is_reference: bool = False
+    # What is sent makes other resources' records and none of its own, so it takes no id.
+    is_order: bool = False
 
 
 def make(name: str, place: Place, number: int = 1) -> Any:
@@ -651,6 +654,16 @@ RESOURCES: dict[str, Resource] = {
             place, role="worker", name="Newcomer", email=f"new{n}@farm.example"
         ),
         change={"name": "Renamed"},
+    ),
+    "farm-workbooks": Resource(
+        body=lambda place, n: {
+            "file": SimpleUploadedFile(
+                "farm.xlsx",
+                as_xlsx({"blocks": [["farm", "code"], [place.farm.code, f"W{n}"]]}),
+            )
+        },
+        form="multipart",
+        is_order=True,
     ),
     "history": Resource(query=lambda place: on_farm(place)),
     "me": Resource(),
