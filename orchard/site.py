@@ -31,7 +31,15 @@ GROUPS: dict[str, tuple[str, ...]] = {
     ),
     "Harvest": ("Crop", "Container", "Grade", "HarvestWeight"),
     "Packing shed": ("Delivery", "Intake", "Lot", "CoOpGrade", "GradeMapping"),
-    "Members' files": ("HarvestImport", "ImportProblem", "FileLayout"),
+    "Members' files": (
+        "FileBatch",
+        "HarvestImport",
+        "ImportProblem",
+        "ProposedChange",
+        "FileLayout",
+    ),
+    "What is due": ("NextTask", "Alert", "UndatedTask", "TaskRule", "ScheduleSetting"),
+    "Figures": ("SeasonSummary",),
 }
 
 
@@ -48,7 +56,7 @@ class LabelledChoices(AutocompleteJsonView):
 class Site(admin.AdminSite):
     site_header = "Orchard records"
     site_title = "Orchard records"
-    index_title = "Farms, plants and harvests"
+    index_title = "Farms, plants, work and harvests"
     site_url = "/api/docs/"
 
     def __init__(self, name: str = "admin") -> None:
