@@ -273,6 +273,8 @@ def test_two_at_one_place_are_told_once_with_both_rows(admin: APIClient) -> None
 def test_near_matches_are_offered(admin: APIClient) -> None:
     answer = send(admin, tree_rows(["N1", "1", "1", None, "Ondrala"]))
     assert "Is it Ondrela?" in answer.json()["problems"][0]["detail"]
+    answer = send(admin, tree_rows(["N1", "1", "1", None, "Yard sedling"]))
+    assert "Is it Yard seedling?" in answer.json()["problems"][0]["detail"]
 
 
 def test_a_removed_tree_is_replanted_from_its_removal_on(admin: APIClient, cast: Cast) -> None:

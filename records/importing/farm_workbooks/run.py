@@ -116,9 +116,10 @@ class Run:
         return self._meant(entry, "block", self.blocks[farm.pk])
 
     def cultivar_of(self, entry: Entry, farm: Farm) -> Cultivar | None:
+        """The farm's own, or else one shared by all."""
         own = self.cultivars_of(farm)
         found = own.get(entry.text("cultivar"))
-        return found or self._meant(entry, "cultivar", self.shared_cultivars)
+        return found or self._meant(entry, "cultivar", own.besides(self.shared_cultivars))
 
     def cultivars_of(self, farm: Farm) -> Words[Cultivar]:
         if farm.pk not in self.own_cultivars:

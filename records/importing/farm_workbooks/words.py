@@ -32,6 +32,13 @@ class Words(Generic[Meant]):
         """A sentence that says so, and what is spelled most like it."""
         return f'There is no {self.what} "{word}". {nearest(word, self._spellings)}'
 
+    def besides(self, others: "Words[Meant]") -> "Words[Meant]":
+        """These words, and what others mean where these mean nothing."""
+        both = Words[Meant](self.what)
+        both._by_word = {**others._by_word, **self._by_word}
+        both._spellings = {**others._spellings, **self._spellings}
+        return both
+
 
 def named(records: Iterable[Any], *fields: str) -> Iterator[tuple[str, Any]]:
     """Records by each of these fields, all by the first before any by the second."""
