@@ -208,6 +208,8 @@ CELERY_BEAT_SCHEDULE = {
 DATA_UPLOAD_MAX_MEMORY_SIZE = env_int("MAX_BODY_MB", 10) * 1024 * 1024
 # Above the most files of one batch, so that the refusal of more can say how many it takes.
 DATA_UPLOAD_MAX_NUMBER_FILES = 1000
+# A round's page has some fields for each of its trees.
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 10_000
 IMPORT_MAX_BYTES = env_int("MAX_IMPORT_MB", 200) * 1024 * 1024
 
 REST_FRAMEWORK = {
