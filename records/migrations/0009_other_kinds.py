@@ -1,4 +1,3 @@
-import django.core.serializers.json
 import django.db.models.deletion
 import pgtrigger.compiler
 import pgtrigger.migrations
@@ -18,7 +17,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('record_id', models.UUIDField(help_text='Of the kind that the import is of.')),
                 ('landed_version', models.PositiveIntegerField()),
-                ('before', models.JSONField(encoder=django.core.serializers.json.DjangoJSONEncoder, help_text='Null for a record that the import added.', null=True)),
+                ('before', models.JSONField(help_text='Null for a record that the import added.', null=True)),
                 ('sent', models.CharField(max_length=64)),
                 ('farm', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='records.farm')),
                 ('harvest_import', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.CASCADE, related_name='records', to='records.harvestimport')),

@@ -2,7 +2,6 @@
 
 from typing import Any
 
-from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
 from django.db.models import F, Q
 
@@ -274,9 +273,7 @@ class ImportedRecord(models.Model):
     )
     record_id = models.UUIDField(help_text="Of the kind that the import is of.")
     landed_version = models.PositiveIntegerField()
-    before = models.JSONField(
-        null=True, encoder=DjangoJSONEncoder, help_text="Null for a record that the import added."
-    )
+    before = models.JSONField(null=True, help_text="Null for a record that the import added.")
     # SHA-256 of the file's row, as for weighings.
     sent = models.CharField(max_length=64)
 
