@@ -83,7 +83,9 @@ def copy_of(template: str) -> str:
     name, old_name = f"{template}_{os.getpid()}", connection.settings_dict["NAME"]
     with owner_of("postgres") as server:
         server.execute("SELECT pg_advisory_lock(hashtext(%s))", [template])
-        if not server.execute("SELECT FROM pg_database WHERE datname = %s", [template]).fetchone():
+        if not server.execute(
+            "SELECT 1 FROM pg_database WHERE datname = %s", [template]
+        ).fetchone():
             migrate_new(template)
             connection.close()
             connection.settings_dict["NAME"] = old_name

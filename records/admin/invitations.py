@@ -85,10 +85,10 @@ class InvitationAdmin(RecordAdmin):
         initial = super().get_changeform_initial_data(request)
         return {"expires_at": invitations.default_expiry(), **initial}
 
-    def _rows_for(self, model: Any, request: HttpRequest) -> QuerySet[Any]:
+    def _rows_for(self, link: Any, request: HttpRequest) -> QuerySet[Any]:
         """Besides the own farms, those of members whose owner the co-op's staff may invite."""
-        if model is not Farm:
-            return super()._rows_for(model, request)
+        if link.remote_field.model is not Farm:
+            return super()._rows_for(link, request)
         return Farm.objects.set_up_by(caller_of(request)).order_by("code")
 
     def save_model(self, request: HttpRequest, obj: Any, form: Any, change: bool) -> None:

@@ -65,7 +65,7 @@ class BatchFile(Record):
     farm = models.ForeignKey(
         "records.Farm", models.PROTECT, null=True, blank=True, related_name="+"
     )
-    # Checked together with the farm (migration 0012), so that no file leads to another farm.
+    # Checked together with the farm (migration 0011), so that no file leads to another farm.
     harvest_import = models.ForeignKey(
         "records.HarvestImport",
         models.SET_NULL,

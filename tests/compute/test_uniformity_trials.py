@@ -58,7 +58,7 @@ def as_block(pounds: dict[str, int]) -> Group:
 
 def ungraded(net_g: int) -> DayTotal:
     return DayTotal(
-        picked_on=PICKED_ON,
+        day=PICKED_ON,
         grade=None,
         marketable=None,
         net_g=net_g,

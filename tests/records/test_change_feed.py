@@ -192,8 +192,9 @@ def farm_owned() -> list[type[Record]]:
     ]
 
 
-# Whoever holds the token may see it; it is no part of a farm's records.
-UNSTAMPED = {"Token"}
+# Whoever holds the link or token may see it, and whoever sent the file: they are no part of a
+# farm's records.
+UNSTAMPED = {"BatchFile", "Invitation", "Token"}
 
 
 @pytest.mark.parametrize("model", farm_owned(), ids=lambda model: model.__name__)
