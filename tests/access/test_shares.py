@@ -175,6 +175,11 @@ UNSHOWN = (
     "fruit-samples",
     "weather-stations",
     "weather-days",
+    "task-rules",
+    "schedule-settings",
+    "next-tasks",
+    "undated-tasks",
+    "alerts",
 )
 # So that what is withheld is there to be withheld.
 FILLED: dict[str, dict[str, Any]] = {
