@@ -235,11 +235,11 @@ def co_op_grade(place: Place, number: int) -> models.CoOpGrade:
 
 def make_alert(place: Place, number: int) -> Alert:
     """A task that was missed on a block of its own, and its alert."""
-    return Alert.objects.get(task=make_task(place, number))
+    return Alert.objects.get(task=make_task(place, number, code="ALERT"))
 
 
-def make_task(place: Place, number: int) -> NextTask:
-    block = _scheduled_block(place, number)
+def make_task(place: Place, number: int, code: str = "TASK") -> NextTask:
+    block = _scheduled_block(place, f"{code} {number}")
     TaskRule.objects.create(
         farm=place.farm,
         block=block,
@@ -265,15 +265,15 @@ def make_setting(place: Place, number: int) -> ScheduleSetting:
 
 def make_undated(place: Place, number: int) -> UndatedTask:
     """A block without plants, so that nothing is known of its work."""
-    block = _scheduled_block(place, number)
+    block = _scheduled_block(place, f"UNDATED {number}")
     rebuild_schedule(place.farm.pk, dt.date(2026, 12, 1), block.pk)
     return UndatedTask.objects.get(block=block)
 
 
-def _scheduled_block(place: Place, number: int) -> models.Block:
+def _scheduled_block(place: Place, code: str) -> models.Block:
     return models.Block.objects.create(
         farm=place.farm,
-        code=f"T{number}",
+        code=code,
         created_at=dt.datetime(2025, 1, 1, tzinfo=dt.UTC),
     )
 
