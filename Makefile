@@ -6,7 +6,7 @@ BIN := $(VENV)/bin
 UV := $(BIN)/uv pip compile pyproject.toml --universal --python-version 3.11 --generate-hashes \
       --no-header --no-annotate --no-emit-index-url --no-emit-find-links --quiet
 
-.PHONY: help install install-test demo run test lint lock
+.PHONY: help install install-test demo run test test-long lint lock
 .DEFAULT_GOAL := help
 
 help:          ## Show these lines
@@ -22,7 +22,10 @@ run: install   ## Serve without demo data on 127.0.0.1:8000
 	@$(BIN)/python manage.py run
 
 test: install-test ## Run the tests
-	@$(BIN)/pytest -n auto --maxprocesses 4
+	@$(BIN)/pytest -m "not long" -n auto --maxprocesses 4
+
+test-long: install-test ## Run the tests that take long: growth with size, the demo's schedule
+	@$(BIN)/pytest -m long
 
 lint: install-test ## Check style, types, migrations and the API schema
 	@$(BIN)/ruff check

@@ -108,6 +108,7 @@ def test_asking_again_and_again_is_slowed_down(grower: Person, settings: Any) ->
     assert answers[30] == 429
 
 
+@pytest.mark.long
 def test_guessing_a_password_is_slowed_down(grower: Person) -> None:
     body = {"username": grower.email, "password": "wrong"}
     answers = [Client().post("/login", body).status_code for _ in range(31)]

@@ -29,6 +29,7 @@ def test_every_farm_prunes_and_pollinates(cast: Cast) -> None:
 
 
 @pytest.mark.django_db
+@pytest.mark.long
 def test_every_farm_is_told_what_is_due_next_and_why(settings: Any) -> None:
     settings.AS_OF = date(2026, 5, 20)
     cast = read_cast(settings.AS_OF)

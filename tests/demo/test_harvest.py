@@ -30,6 +30,7 @@ def species_of(cast: Cast, weighing: Weighing) -> str:
 
 @given(as_of=DAYS)
 @settings(max_examples=5, deadline=None)
+@pytest.mark.long
 def test_two_runs_of_one_day_weigh_the_same_and_nothing_ahead_of_it(as_of: date) -> None:
     picked = weighings(read_cast(as_of))
     assert picked == weighings(read_cast(as_of))

@@ -209,6 +209,7 @@ def test_every_farm_owned_table_is_stamped(db: None, model: Any) -> None:
     assert count == (1 if model.__name__ in UNSTAMPED else 2)
 
 
+@pytest.mark.long
 def test_audit_and_ticks_cost_as_much_a_row_in_large_writes(committed: None) -> None:
     """Linear from 10,000 to 40,000 rows: quadratic would cost four times as much a row."""
     place = make_place("OURS")

@@ -468,6 +468,7 @@ def queries_for(admin: APIClient, block: str, trees: int) -> int:
     return len(asked)
 
 
+@pytest.mark.long
 def test_ten_times_the_trees_cost_hardly_more_queries(admin: APIClient) -> None:
     few, many = queries_for(admin, "N1", 500), queries_for(admin, "S1", 5_000)
     assert many < 2 * few

@@ -355,6 +355,7 @@ def seconds_of_steps(place: Place, rows: int) -> dict[str, float]:
     }
 
 
+@pytest.mark.long
 def test_the_time_of_a_file_grows_as_its_rows_do(ours: Place) -> None:
     """Eight times as many rows, where a plan made for one row would take 64 times as long."""
     send(ours.farm, FIRST)
