@@ -130,7 +130,7 @@ def test_continuous_integration_runs_the_tests_then_the_linters() -> None:
     assert os.access(script, os.X_OK)
     lines = script.read_text().splitlines()
     assert "set -euo pipefail" in lines
-    assert [line for line in lines if line.startswith("make")] == ["make test", "make lint"]
+    assert [line for line in lines if line.startswith("make")] == ["make test", "make test-long", "make lint"]
 
 
 # Containers ----------------------------------------------------------------------------------
