@@ -92,7 +92,8 @@ def steps(target: str, folder: Path) -> str:
         # the demo and the service do without the test extra
         ("demo", "requirements.lock", "python manage.py demo"),
         ("run", "requirements.lock", "python manage.py run"),
-        ("test", "requirements-test.lock", "pytest -n auto"),
+        ("test", "requirements-test.lock", 'pytest -m "not long" -n auto'),
+        ("test-long", "requirements-test.lock", "pytest -m long"),
         ("lint", "requirements-test.lock", "spectacular --validate --fail-on-warn"),
     ],
 )
@@ -130,7 +131,8 @@ def test_continuous_integration_runs_the_tests_then_the_linters() -> None:
     assert os.access(script, os.X_OK)
     lines = script.read_text().splitlines()
     assert "set -euo pipefail" in lines
-    assert [line for line in lines if line.startswith("make")] == ["make test", "make test-long", "make lint"]
+    made = [line for line in lines if line.startswith("make")]
+    assert made == ["make test", "make test-long", "make lint"]
 
 
 # Containers ----------------------------------------------------------------------------------
