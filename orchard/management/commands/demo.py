@@ -75,7 +75,7 @@ class Command(BaseCommand):
     def print_addresses(self, cast: Cast) -> None:
         staff = token("co-op-token", ["harvest:read"], co_op=CoOp.objects.get(code=cast.co_op.code))
         first = Farm.objects.get(code=cast.farms[0].code)
-        token("farm-token", ["harvest:write", "records:read"], farm=first)
+        token("farm-token", ["harvest:write", "records:read", "schedule:read"], farm=first)
         origin = f"http://{serving.ADDRESS}"
         admin = next(p.email for p in cast.people if p.roles[0].role == "platform-admin")
         self.stdout.write(
