@@ -132,7 +132,7 @@ def test_continuous_integration_runs_the_tests_then_the_linters() -> None:
     lines = script.read_text().splitlines()
     assert "set -euo pipefail" in lines
     made = [line for line in lines if line.startswith("make")]
-    assert made == ["make test", "make test-long", "make lint"]
+    assert made == ["make test", "make lint"]
 
 
 # Containers ----------------------------------------------------------------------------------
