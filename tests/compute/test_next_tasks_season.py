@@ -13,7 +13,7 @@ from planning.compute.next_tasks import (
     next_tasks,
 )
 from planning.compute.next_tasks.annona import Climate, annona_rules
-from tests.compute.blocks import block_year, counted, day, picked, pollinated, pruned, seen
+from tests.compute.blocks import block_year, counted, day, picked, pollinated, pruned, seen, told
 
 NORTH = block_year(
     annona_rules("sugar-apple", Climate.NORTHERN_SUBTROPICS).rules,
@@ -39,17 +39,17 @@ PRUNING_DONE = "pruning 1 done, best 07.03"
 VISITS_DONE = [
     "pollination 1 done, best 13.05",
     "pollination 2 done, best 16.05",
-    "pollination 3 done-late, best 19.05",  # the fourth day after the second visit
+    "pollination 3 done late, best 19.05",  # the fourth day after the second visit
     "pollination 4 done, best 23.05",
     "pollination 5 done, best 25.05",
 ]
-COUNTS_DONE = ["initial-count 1 done, best 15.06", "retained-count 1 done-late, best 08.08"]
+COUNTS_DONE = ["initial-count 1 done, best 15.06", "retained-count 1 done late, best 08.08"]
 PICKS_DONE = ["picking 1 done, best 09.09", "picking 2 done, best 11.09"]
 
 
 def listed(block: BlockYear, today: date) -> list[str]:
     return [
-        f"{task.rule} {task.number} {task.state}, best {task.best:%d.%m}"
+        f"{task.rule} {task.number} {told(task)}, best {task.best:%d.%m}"
         for task in next_tasks([block], today=today).tasks
     ]
 
@@ -213,7 +213,7 @@ def listed(block: BlockYear, today: date) -> list[str]:
                 *VISITS_DONE,
                 *PICKS_DONE,
                 "picking 3 missed, best 15.09",
-                "picking 4 done-late, best 19.09",
+                "picking 4 done late, best 19.09",
                 "picking 5 coming, best 24.09",
                 *COUNTS_DONE,
             ],
@@ -226,7 +226,7 @@ def listed(block: BlockYear, today: date) -> list[str]:
                 *VISITS_DONE,
                 *PICKS_DONE,
                 "picking 3 missed, best 15.09",
-                "picking 4 done-late, best 19.09",
+                "picking 4 done late, best 19.09",
                 "picking 5 missed, best 24.09",
                 *COUNTS_DONE,
             ],

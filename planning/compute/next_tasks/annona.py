@@ -21,7 +21,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from planning.compute.next_tasks.rules import (
+from planning.compute.next_tasks import (
     AfterStage,
     AfterWork,
     DateWindow,
