@@ -68,7 +68,7 @@ from planning.compute.next_tasks.values import (
 )
 from planning.compute.next_tasks.windows import (
     Days,
-    DaysBefore,
+    DaysAround,
     MonthDay,
     Window,
 )
@@ -85,7 +85,7 @@ __all__ = [
     "Cycle",
     "DateWindow",
     "Days",
-    "DaysBefore",
+    "DaysAround",
     "Effort",
     "EffortKey",
     "Heat",

@@ -115,14 +115,13 @@ def _before_stage(
     of_year = yearly[0]
     seen = ledger.first_seen(trigger.stages, cycle)
     if seen is not None and _is_near(seen.seen_on, of_year.window):
-        window = trigger.days.before(seen.seen_on)
+        window = trigger.days.around(seen.seen_on)
         return _ahead(rule, of_year, window, reasons.seen(trigger.stages, seen), known)
     forecast = ledger.forecast(trigger.stages, cycle)
     if forecast is None:
         return yearly
-    window = trigger.days.before(forecast.on)
-    last = forecast.high - timedelta(days=trigger.days.closes)
-    window = Window(opens=window.opens, best=window.best, closes=max(window.closes, last))
+    window = trigger.days.around(forecast.on)
+    window = Window(opens=window.opens, best=window.best, closes=max(window.closes, forecast.high))
     return _ahead(rule, of_year, window, reasons.forecast(trigger.stages, forecast), known)
 
 

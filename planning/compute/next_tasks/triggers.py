@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from planning.compute.next_tasks.terms import SeasonEvent, TaskError, Which, WorkKind
-from planning.compute.next_tasks.windows import LEAP_YEAR, Days, DaysBefore, MonthDay, Window
+from planning.compute.next_tasks.windows import LEAP_YEAR, Days, DaysAround, MonthDay, Window
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,10 +47,10 @@ class DateWindow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BeforeStage:
-    """Due so many days before a growth stage, as seen or forecast; else in a yearly window."""
+    """Due just before a growth stage, as it is forecast or was seen; else in a yearly window."""
 
     stages: Stages
-    days: DaysBefore
+    days: DaysAround
     otherwise: DateWindow
 
 

@@ -81,20 +81,22 @@ class Days:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DaysBefore:
-    """A window in days before something that is to happen: 14, 1 and 0 end on that day."""
+class DaysAround:
+    """A window that opens and is best some days before a day, and closes some days after it."""
 
-    opens: int
-    best: int
-    closes: int
+    opens_before: int
+    best_before: int
+    closes_after: int
 
     def __post_init__(self) -> None:
-        if not self.opens >= self.best >= self.closes >= 0:
-            raise TaskError("work before something opens, is best and closes ever fewer days ahead")
+        if not self.opens_before >= self.best_before >= 0:
+            raise TaskError("work before something opens no fewer days ahead than it is best done")
+        if self.closes_after < 0:
+            raise TaskError("work before something closes on that day, or days after it")
 
-    def before(self, day: date) -> Window:
+    def around(self, day: date) -> Window:
         return Window(
-            opens=day - timedelta(days=self.opens),
-            best=day - timedelta(days=self.best),
-            closes=day - timedelta(days=self.closes),
+            opens=day - timedelta(days=self.opens_before),
+            best=day - timedelta(days=self.best_before),
+            closes=day + timedelta(days=self.closes_after),
         )
