@@ -1,29 +1,30 @@
 """Sunrise, solar noon and sunset of a place on its own local date.
 
-astral computes them by the formulas of NOAA's solar calculator, which follow Jean Meeus,
-Astronomical Algorithms. The sun rises and sets when its centre is 90.833 degrees from the zenith:
-34 minutes of arc for refraction and 16 for its radius (NOAA). Hills and the height of the place
-are left out.
+astral gives the height of the sun by the formulas of NOAA's solar calculator, which follow Jean
+Meeus, Astronomical Algorithms. The sun rises and sets when its centre is 90.833 degrees from the
+zenith: 34 minutes of arc for refraction and 16 for its radius (NOAA). Hills and the height of the
+place are left out.
 
-astral goes by the date in UTC, so that far from Greenwich it may give the evening of another
-local date, before the morning of this one. Here the day's noon is the one nearest to 12:00 of the
-local date, its sunrise the last before that noon and its sunset the first after it. In a high
-latitude's summer a sunset may thus fall after midnight by the clock.
+The day's noon is the one nearest to 12:00 of the local date, its sunrise lies in the half day
+before that noon and its sunset in the half day after it; in a high latitude's summer a sunset may
+thus fall after midnight by the clock. astral's own sunrise and sunset go by the date in UTC: they
+may give the evening of another local date, and lose the sunrise that slips over midnight in UTC.
+So the instants are found here from the height alone.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from astral import Observer, SunDirection
-from astral.sun import elevation, noon, time_at_elevation
+from astral import Observer
+from astral.sun import elevation, noon
+from scipy.optimize import brentq
 
 HORIZON_DEGREES = -0.833
 # What NOAA says of its calculator's range (value from memory).
 YEARS = range(1901, 2100)
-HALF_A_DAY = timedelta(hours=12, minutes=30)
-AROUND = (timedelta(0), timedelta(days=-1), timedelta(days=1))
+DAY, HALF_A_DAY = timedelta(days=1), timedelta(hours=12)
+PRECISION_SECONDS = 0.5
 
 NO_SUNRISE = "The sun does not rise on this day here."
 NO_SUNSET = "The sun does not set on this day here."
@@ -58,17 +59,17 @@ def sun_day(latitude: float, longitude: float, time_zone: str, day: date) -> Sun
     _check(latitude, longitude, day)
     place = Observer(latitude, longitude, 0.0)
     highest = _noon(place, ZoneInfo(time_zone), day)
-    rises = [at for at in _crossings(place, SunDirection.RISING, highest) if at <= highest]
-    sets = [at for at in _crossings(place, SunDirection.SETTING, highest) if at >= highest]
-    has_light = elevation(place, highest, with_refraction=False) > HORIZON_DEGREES
+    has_light = _height(place, highest) > 0
+    sunrise = _crossing(place, highest, -HALF_A_DAY) if has_light else None
+    sunset = _crossing(place, highest, HALF_A_DAY) if has_light else None
     never = NO_SUNSET if has_light else NO_SUNRISE
     return SunDay(
         day=day,
-        sunrise=max(rises, default=None),
+        sunrise=sunrise,
         noon=highest,
-        sunset=min(sets, default=None),
+        sunset=sunset,
         has_light=has_light,
-        reason=None if rises and sets else never,
+        reason=None if sunrise and sunset else never,
     )
 
 
@@ -81,18 +82,30 @@ def _check(latitude: float, longitude: float, day: date) -> None:
 
 def _noon(place: Observer, zone: ZoneInfo, day: date) -> datetime:
     midday = datetime.combine(day, time(12), tzinfo=zone).astimezone(UTC)
-    found = (noon(place, day + shift, UTC) for shift in AROUND)
-    return min(found, key=lambda at: abs(at - midday))
+    near = (_noon_near(place, day + shift) for shift in (-DAY, timedelta(0), DAY))
+    return min(near, key=lambda at: abs(at - midday))
 
 
-def _crossings(place: Observer, direction: SunDirection, near: datetime) -> Iterator[datetime]:
-    """When the sun crosses the horizon within half a day of an instant."""
-    for shift in AROUND:
-        try:
-            at = time_at_elevation(
-                place, HORIZON_DEGREES, near.date() + shift, direction, UTC, with_refraction=False
-            )
-        except ValueError:  # it does not, on that date
-            continue
-        if abs(at - near) <= HALF_A_DAY:
-            yield at
+def _noon_near(place: Observer, day: date) -> datetime:
+    """astral takes the equation of time at 00:00 UTC; here it is that of the noon itself."""
+    early = noon(place, day, UTC)
+    late = noon(place, day + DAY, UTC) - DAY
+    passed = (early - datetime.combine(day, time(), tzinfo=UTC)) / DAY
+    return early + passed * (late - early)
+
+
+def _height(place: Observer, at: datetime) -> float:
+    """Degrees of the sun's centre above the point at which it rises and sets."""
+    return elevation(place, at, with_refraction=False) - HORIZON_DEGREES
+
+
+def _crossing(place: Observer, highest: datetime, to_midnight: timedelta) -> datetime | None:
+    """When the sun crosses the horizon between noon and a midnight; None where it does not."""
+
+    def height(part: float) -> float:
+        return _height(place, highest + part * to_midnight)
+
+    if height(1) > 0:
+        return None
+    part = brentq(height, 0, 1, xtol=PRECISION_SECONDS / HALF_A_DAY.total_seconds())
+    return highest + part * to_midnight

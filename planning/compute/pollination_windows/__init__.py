@@ -5,7 +5,13 @@ time zone moves it; it becomes wall-clock time only when it is shown. Pure: no c
 """
 
 from planning.compute.pollination_windows.cautions import CAUTIONS, Caution, Told, cautions_on
-from planning.compute.pollination_windows.days import DayHours, Ground, Part, day_hours
+from planning.compute.pollination_windows.days import (
+    DayHours,
+    Ground,
+    Part,
+    day_hours,
+    hours_without_sun,
+)
 from planning.compute.pollination_windows.resolving import (
     FarmHours,
     Held,
@@ -16,7 +22,6 @@ from planning.compute.pollination_windows.sessions import (
     WorkHours,
     flower_dates,
     sessions_on,
-    span_of,
     working_span,
 )
 from planning.compute.pollination_windows.sources import SOURCES, sources_of
@@ -33,14 +38,16 @@ from planning.compute.pollination_windows.values import (
     Window,
     WindowError,
     open_minutes,
+    span_of,
 )
 from planning.compute.pollination_windows.weather import (
     Afternoon,
     DayWeather,
     HourReading,
+    Shedding,
     afternoon_of,
-    likely_day,
     pollen_day,
+    shedding,
 )
 from planning.compute.pollination_windows.words import in_words
 
@@ -62,6 +69,7 @@ __all__ = [
     "Place",
     "PollenDay",
     "Session",
+    "Shedding",
     "Source",
     "Span",
     "SpeciesHours",
@@ -75,11 +83,12 @@ __all__ = [
     "day_hours",
     "flower_dates",
     "hours_held",
+    "hours_without_sun",
     "in_words",
-    "likely_day",
     "open_minutes",
     "pollen_day",
     "sessions_on",
+    "shedding",
     "sources_of",
     "span_of",
     "working_span",

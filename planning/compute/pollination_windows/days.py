@@ -10,7 +10,6 @@ from planning.compute.pollination_windows.sessions import (
     WorkHours,
     flower_dates,
     sessions_on,
-    span_of,
     working_span,
 )
 from planning.compute.pollination_windows.values import (
@@ -19,10 +18,20 @@ from planning.compute.pollination_windows.values import (
     Span,
     Sun,
     open_minutes,
+    span_of,
 )
+from planning.compute.pollination_windows.weather import Shedding
 from planning.compute.pollination_windows.words import in_words
 
 BRUSH, GATHER = "Brush", "Gather pollen"
+SHED = {
+    PollenDay.SAME_DAY: "on the day they open, as the afternoon is warm and damp",
+    PollenDay.NEXT_DAY: "on the next day, as the afternoon is not warm and damp",
+}
+NOT_KNOWN = (
+    "Without the afternoon's temperature and humidity nobody knows whether flowers shed on the day"
+    " they open or on the next: both are told."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,14 +71,23 @@ def day_hours(
     *,
     ground: Ground,
     suns: Mapping[date, Sun],
-    shed: Mapping[date, PollenDay],
+    shed: Shedding,
 ) -> DayHours:
-    """`suns` holds the date and its `flower_dates`; `shed` when the pollen of a date is shed."""
+    """`suns` holds the date and its `flower_dates`."""
     return DayHours(
         day=day,
         brush=_part(BRUSH, day, hours.brush, ground, suns, shed),
         gather=_part(GATHER, day, hours.gather, ground, suns, shed),
     )
+
+
+def hours_without_sun(day: date, hours: SpeciesHours, why: str) -> DayHours:
+    """Where nobody can tell the sun's hours, and why not."""
+    brush, gather = (
+        Part(sessions=(), held=held, reason=why if held.windows else held.reason or why)
+        for held in (hours.brush, hours.gather)
+    )
+    return DayHours(day=day, brush=brush, gather=gather)
 
 
 def _part(
@@ -78,10 +96,10 @@ def _part(
     held: Held,
     ground: Ground,
     suns: Mapping[date, Sun],
-    shed: Mapping[date, PollenDay],
+    shed: Shedding,
 ) -> Part:
     span = working_span(day, suns[day], ground.zone, ground.work)
-    sessions = sessions_on(day, held.windows, suns=suns, work=span, shed=shed)
+    sessions = sessions_on(day, held.windows, suns=suns, work=span, shed=shed.known)
     if not held.windows:
         return Part(sessions=(), held=held, reason=held.reason or "")
     told = [
@@ -125,14 +143,23 @@ def _dark_start(
     return f"Pollen is shed from {shed_at}, before people work; gather it from {first}, {starts}."
 
 
-def _which_day(held: Held, sessions: tuple[Session, ...], shed: Mapping[date, PollenDay]) -> str:
+def _which_day(held: Held, sessions: tuple[Session, ...], shed: Shedding) -> str:
     if not any(window.when for window in held.windows):
         return ""
+    dates = sorted({session.flower_date for session in sessions})
+    told = [
+        f"Flowers of {_on(day)} shed {SHED[shed.known[day]]}." for day in dates if day in shed.known
+    ]
     if any(session.when for session in sessions):
-        return (
-            "Without the afternoon's temperature and humidity nobody knows whether a flower sheds"
-            " on the day it opens or on the next: both are told."
-        )
-    words = {PollenDay.SAME_DAY: "the same day", PollenDay.NEXT_DAY: "the next day"}
-    known = sorted((day, words[shed[day]]) for day in {each.flower_date for each in sessions})
-    return " ".join(f"Flowers of {day.day} {day:%B} shed on {when}." for day, when in known)
+        told.append(NOT_KNOWN)
+        told += [
+            f"By the whole day's weather those of {_on(day)} more likely shed"
+            f" {SHED[shed.likely[day]]}."
+            for day in dates
+            if day in shed.likely
+        ]
+    return " ".join(told)
+
+
+def _on(day: date) -> str:
+    return f"{day.day} {day:%B}"

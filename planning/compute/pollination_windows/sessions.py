@@ -11,7 +11,14 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from planning.compute.pollination_windows.values import PollenDay, Session, Span, Sun, Window
+from planning.compute.pollination_windows.values import (
+    PollenDay,
+    Session,
+    Span,
+    Sun,
+    Window,
+    span_of,
+)
 
 # Hours of a flower may begin on the day before it opens, and end two days after.
 FLOWERS_OF = (-2, -1, 0, 1)
@@ -44,14 +51,6 @@ def working_span(day: date, sun: Sun, zone: ZoneInfo, work: WorkHours | None) ->
 
 def _local(day: date, at: time, zone: ZoneInfo) -> datetime:
     return datetime.combine(day, at, tzinfo=zone).astimezone(UTC)
-
-
-def span_of(window: Window, sun: Sun) -> Span | None:
-    """A window's instants for flowers that open on the sun's day; None where there are none."""
-    opens, closes = window.opens.at(sun), window.closes.at(sun)
-    if opens is None or closes is None or opens >= closes:
-        return None
-    return Span(starts=opens, ends=closes)
 
 
 def sessions_on(

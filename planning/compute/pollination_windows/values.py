@@ -135,6 +135,14 @@ class Span:
     ends: datetime
 
 
+def span_of(window: Window, sun: Sun) -> Span | None:
+    """A window's instants for flowers that open on the sun's day; None where there are none."""
+    opens, closes = window.opens.at(sun), window.closes.at(sun)
+    if opens is None or closes is None or opens >= closes:
+        return None
+    return Span(starts=opens, ends=closes)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Session:
     """Working time on one date, in UTC, on flowers that opened on `flower_date`.

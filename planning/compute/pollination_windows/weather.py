@@ -3,11 +3,12 @@
 `pollen_day` is the rule of Paull & Duarte 2011, ch. 6 (from Thakur & Singh 1964) for atemoya.
 """
 
-from dataclasses import dataclass
-from datetime import datetime
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
 from statistics import fmean
 
-from planning.compute.pollination_windows.values import PollenDay, Span
+from planning.compute.pollination_windows.values import PollenDay, Span, Sun, Window, span_of
 
 WARMER_THAN_C, DAMPER_THAN_PERCENT = 22.0, 80.0
 
@@ -39,6 +40,18 @@ class Afternoon:
     humidity_percent: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shedding:
+    """By the date on which flowers open: when they shed pollen.
+
+    `likely` goes by the day's highest temperature and the whole day's humidity, where the
+    afternoon's are not known.
+    """
+
+    known: Mapping[date, PollenDay] = field(default_factory=dict)
+    likely: Mapping[date, PollenDay] = field(default_factory=dict)
+
+
 def pollen_day(temperature_c: float, humidity_percent: float) -> PollenDay:
     """The same day if the afternoon is above 22 C and above 80 % humid, otherwise the next.
 
@@ -66,8 +79,18 @@ def afternoon_of(weather: DayWeather, span: Span) -> Afternoon | None:
     )
 
 
-def likely_day(weather: DayWeather) -> PollenDay | None:
-    """What the rule would say of the day's highest temperature and the whole day's humidity."""
-    if weather.tmax_c is None or weather.humidity_percent is None:
-        return None
-    return pollen_day(weather.tmax_c, weather.humidity_percent)
+def shedding(
+    windows: Iterable[Window], suns: Mapping[date, Sun], weather: Mapping[date, DayWeather]
+) -> Shedding:
+    """By each date's afternoon: the hours in which its flowers shed if they do so at once."""
+    afternoons = [window for window in windows if window.when == PollenDay.SAME_DAY]
+    known, likely = {}, {}
+    for day, read in weather.items():
+        for window in afternoons if day in suns else ():
+            span = span_of(window, suns[day])
+            afternoon = afternoon_of(read, span) if span else None
+            if afternoon is not None:
+                known[day] = pollen_day(afternoon.temperature_c, afternoon.humidity_percent)
+            elif read.tmax_c is not None and read.humidity_percent is not None:
+                likely[day] = pollen_day(read.tmax_c, read.humidity_percent)
+    return Shedding(known=known, likely=likely)
