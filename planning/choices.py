@@ -91,3 +91,11 @@ class AlertState(TextChoices):
     SNOOZED = "snoozed", "snoozed until a date"
     ACKNOWLEDGED = "acknowledged", "acknowledged"
     CLOSED = "closed", "closed: its fact has ended"
+
+
+class SunEvent(TextChoices):
+    """From what the hours of flowers are counted."""
+
+    SUNRISE = "sunrise", "sunrise"
+    SOLAR_NOON = "solar-noon", "solar noon"
+    SUNSET = "sunset", "sunset"
