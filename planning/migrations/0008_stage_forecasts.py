@@ -4,37 +4,13 @@ import pgtrigger.compiler
 import uuid_utils.compat
 from django.db import migrations, models
 
-
-TABLE = "planning_stageforecast"
-# column, parent table, what becomes of the row when the parent goes
-LINKS = [
-    ("block_id", "records_block", "CASCADE"),
-    ("crop_id", "records_crop", "SET NULL (crop_id)"),
-]
-
-
-def same_farm(column, parent, when_gone):
-    name = f"stageforecast_{column}_same_farm"
-    return migrations.RunSQL(
-        f"ALTER TABLE {TABLE} ADD CONSTRAINT {name} FOREIGN KEY (farm_id, {column})"
-        f" REFERENCES {parent} (farm_id, id) ON DELETE {when_gone}",
-        f"ALTER TABLE {TABLE} DROP CONSTRAINT {name}",
-    )
-
-
-TICK_INDEXES = migrations.RunSQL(
-    [
-        f"CREATE INDEX {TABLE}_unstamped ON {TABLE} (farm_id) WHERE tick IS NULL",
-        f"CREATE INDEX {TABLE}_feed ON {TABLE} (farm_id, tick, id)",
-    ],
-    [f"DROP INDEX {TABLE}_feed", f"DROP INDEX {TABLE}_unstamped"],
-)
+from planning.migrations._links import same_farm, tick_indexes
 
 
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('planning', '0005_minutes'),
+        ('planning', '0006_species_figures'),
         ('records', '0011_file_batches'),
     ]
 
@@ -77,6 +53,7 @@ class Migration(migrations.Migration):
                 'triggers': [pgtrigger.compiler.Trigger(name='touch', sql=pgtrigger.compiler.UpsertTriggerSql(execute='orchard_touch()', func='RETURN NULL;', hash='32528d4ad3e6fa35e8b76c9f91b6318b2d03685d', operation='INSERT OR UPDATE', pgid='pgtrigger_touch_c90da', table='planning_stageforecast', when='BEFORE')), pgtrigger.compiler.Trigger(name='stamp', sql=pgtrigger.compiler.UpsertTriggerSql(condition='WHEN (NEW."tick" IS NULL AND NEW."farm_id" IS NOT NULL)', constraint='CONSTRAINT', execute="orchard_stamp('farm_id', 'true')", func='RETURN NULL;', hash='8ed98ef9dcf963d499f10a5be85ea7080cacf4ef', operation='INSERT OR UPDATE', pgid='pgtrigger_stamp_e4e56', table='planning_stageforecast', timing='DEFERRABLE INITIALLY DEFERRED', when='AFTER')), pgtrigger.compiler.Trigger(name='tombstone', sql=pgtrigger.compiler.UpsertTriggerSql(func='\n            INSERT INTO records_tombstone (farm_id, kind, row_id, deleted_at)\n            SELECT "farm_id", TG_TABLE_NAME, id, now() FROM gone WHERE "farm_id" IS NOT NULL;\n            RETURN NULL;\n            ', hash='96f7de795e403dcbaab992f339d21ca8982634b3', level='STATEMENT', operation='DELETE', pgid='pgtrigger_tombstone_effe3', referencing='REFERENCING OLD TABLE AS gone ', table='planning_stageforecast', when='AFTER'))],
             },
         ),
-        *[same_farm(*link) for link in LINKS],
-        TICK_INDEXES,
+        same_farm("stageforecast", "block_id", "records_block", " ON DELETE CASCADE"),
+        same_farm("stageforecast", "crop_id", "records_crop", " ON DELETE SET NULL (crop_id)"),
+        tick_indexes("stageforecast"),
     ]
