@@ -98,7 +98,7 @@ class StageAhead(TextChoices):
 
     LEAF_OUT = "leaf-out", "leaf-out"
     FIRST_BLOOM = "first-bloom", "first bloom"
-    HALF_BLOOM = "half-bloom", "half of the flowers"
+    HALF_BLOOM = "half-bloom", "half bloom"
     END_OF_BLOOM = "end-of-bloom", "end of bloom"
     SKIN_CHANGE = "skin-change", "skin change"
     FIRST_PICKING = "first-picking", "first picking"

@@ -27,7 +27,7 @@ class Migration(migrations.Migration):
                 ('season_year', models.SmallIntegerField(help_text='The year the season starts in.')),
                 ('season_label', models.CharField(max_length=7)),
                 ('crop_name', models.CharField(max_length=60)),
-                ('stage', models.CharField(choices=[('leaf-out', 'leaf-out'), ('first-bloom', 'first bloom'), ('half-bloom', 'half of the flowers'), ('end-of-bloom', 'end of bloom'), ('skin-change', 'skin change'), ('first-picking', 'first picking'), ('last-picking', 'last picking')], max_length=14)),
+                ('stage', models.CharField(choices=[('leaf-out', 'leaf-out'), ('first-bloom', 'first bloom'), ('half-bloom', 'half bloom'), ('end-of-bloom', 'end of bloom'), ('skin-change', 'skin change'), ('first-picking', 'first picking'), ('last-picking', 'last picking')], max_length=14)),
                 ('bbch', models.PositiveSmallIntegerField()),
                 ('on_date', models.DateField(null=True)),
                 ('low_on', models.DateField(help_text='The 80 % interval starts here.', null=True)),

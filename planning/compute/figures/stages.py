@@ -26,7 +26,7 @@ SPANS = {
     "opening-to-leaf-out": "from pruning or leaf stripping to leaf-out",
     "opening-to-first-bloom": "from pruning or leaf stripping to first bloom",
     "opening-to-first-picking": "from pruning or leaf stripping to the first picking",
-    "first-bloom-to-half-bloom": "from first bloom to half of the flowers",
+    "first-bloom-to-half-bloom": "from first bloom to half bloom (half of the flowers)",
     "first-bloom-to-end-of-bloom": "from first bloom to the end of bloom",
     "first-bloom-to-first-picking": "from first bloom to the first picking",
     "skin-change-to-first-picking": "from skin change to the first picking",

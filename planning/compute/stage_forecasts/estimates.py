@@ -73,11 +73,14 @@ def from_anchor(
     anchor: Anchor,
     pairs: Sequence[Pair],
     days: DayRange | None,
-    season_year: int,
+    season_year: int | None,
     heat: Heat | None,
     facts: SpeciesFacts,
 ) -> Estimate | None:
-    """The best estimate from an anchor; None where neither block nor species says anything."""
+    """The best estimate from an anchor; None where neither block nor species says anything.
+
+    Without a season the calendar is left out: the crop comes at another time of the year.
+    """
     if len(pairs) >= ENOUGH:
         return _chosen(anchor, pairs, season_year, heat, facts)
     if not pairs and days is None:
@@ -128,7 +131,7 @@ def _seasons(pairs: Sequence[Pair]) -> list[int]:
 def _chosen(
     anchor: Anchor,
     pairs: Sequence[Pair],
-    season_year: int,
+    season_year: int | None,
     heat: Heat | None,
     facts: SpeciesFacts,
 ) -> Estimate:
@@ -138,7 +141,7 @@ def _chosen(
     errors = {Method.DAYS: _days_error(compared)}
     if warm is not None:
         errors[Method.DEGREE_DAYS] = float(np.abs(warm.base.errors).mean())
-    if not anchor.half:
+    if not anchor.half and season_year is not None:
         errors[Method.HISTORY] = _calendar_error(compared, season_year)
     method = min(errors, key=lambda each: errors[each])
     told: dict[str, object] = {
@@ -147,7 +150,7 @@ def _chosen(
     }
     if method is Method.DEGREE_DAYS and warm is not None:
         return warm.estimate(anchor, told)
-    if method is Method.HISTORY:
+    if method is Method.HISTORY and season_year is not None:
         days = [_this_season(pair.on, pair.season_year, season_year) for pair in pairs]
         told |= {"seasons": _seasons(pairs), "dates": [pair.on.isoformat() for pair in pairs]}
         return Estimate(method=method, spread=next_value(days), inputs=told)

@@ -9,7 +9,7 @@ NAMES: Mapping[Stage, str] = {
     Stage.OPENING: "pruning",
     Stage.LEAF_OUT: "leaf-out",
     Stage.FIRST_BLOOM: "first bloom",
-    Stage.HALF_BLOOM: "half of the flowers",
+    Stage.HALF_BLOOM: "half bloom",
     Stage.END_OF_BLOOM: "end of bloom",
     Stage.SKIN_CHANGE: "skin change",
     Stage.FIRST_PICKING: "first picking",

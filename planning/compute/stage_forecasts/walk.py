@@ -32,13 +32,15 @@ from planning.compute.stage_forecasts.values import (
 class Crop:
     """What a crop's stages are forecast from: itself, the block's earlier ones, its species.
 
-    `heat` is what was known of the weather on the day of the forecast.
+    `heat` is what was known of the weather on the day of the forecast. `comes_yearly` is False
+    where the earlier crops came at another time of the year, so that only days and heat are alike.
     """
 
     cycle: Cycle
     past: Sequence[Cycle]
     facts: SpeciesFacts
     heat: Heat | None = None
+    comes_yearly: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,24 +133,31 @@ def _found(
     crop: Crop, stage: Stage, as_of: date, dated: Mapping[Stage, _Dated]
 ) -> tuple[_Dated | None, Estimate] | None:
     """What was seen in this crop first, then what follows from it, then the block's calendar."""
-    calendar = from_calendar(crop.past, stage, crop.cycle.season_year, as_of)
+    calendar = None
+    if crop.comes_yearly:
+        calendar = from_calendar(crop.past, stage, crop.cycle.season_year, as_of)
     anchors = [dated[each] for each in ANCHORS[stage] if each in dated]
-    turns = (
-        [each for each in anchors if each.sight is not None],
-        [each for each in anchors if each.sight is None and each.is_moved],
-    )
-    for turn in turns:
-        for each in turn:
-            estimate = _from(crop, stage, as_of, each, calendar)
-            if estimate is not None:
-                return each, estimate
-    if calendar is not None:
-        return None, calendar
     for each in anchors:
-        estimate = _from(crop, stage, as_of, each, None)
+        estimate = _from(crop, stage, as_of, each, calendar) if each.sight else None
         if estimate is not None:
             return each, estimate
-    return None
+    ahead = [each for each in anchors if each.sight is None]
+    follows = _surest(crop, stage, as_of, [each for each in ahead if each.is_moved])
+    if follows is None and calendar is not None:
+        return None, calendar
+    return follows or _surest(crop, stage, as_of, ahead)
+
+
+def _surest(
+    crop: Crop, stage: Stage, as_of: date, anchors: Iterable[_Dated]
+) -> tuple[_Dated, Estimate] | None:
+    """Of stages that are themselves forecast, the one that gives the narrowest interval."""
+    found = [
+        (each, estimate)
+        for each in anchors
+        if (estimate := _from(crop, stage, as_of, each, None)) is not None
+    ]
+    return min(found, key=lambda each: each[1].spread.half, default=None)
 
 
 def _from(
@@ -159,7 +168,8 @@ def _from(
     if not pairs and anchor.stage is Stage.OPENING and _says_more(calendar):
         return None
     days = crop.facts.days.get((anchor.stage, stage))
-    return from_anchor(anchor, pairs, days, crop.cycle.season_year, crop.heat, crop.facts)
+    season_year = crop.cycle.season_year if crop.comes_yearly else None
+    return from_anchor(anchor, pairs, days, season_year, crop.heat, crop.facts)
 
 
 def _says_more(calendar: Estimate | None) -> bool:
