@@ -50,7 +50,7 @@ def co_op_changed(job: Job) -> None:
 
 @jobs.handler(NEW_DAY, lease=REBUILD_LEASE)
 def new_day(job: Job) -> None:
-    """Let a farm's forecasts move, and its tasks open, fall overdue and close, with its calendar."""
+    """Let forecasts move, and tasks open, fall overdue and close, with the farm's calendar."""
     farm_id = UUID(job.key)
     farm = Farm.objects.filter(pk=farm_id).only("time_zone").first()
     if farm is not None:

@@ -268,7 +268,9 @@ def _four_cases(day: _Day, threshold: float) -> Floats:
     over = np.maximum(day.high - threshold, 0)
     under = np.maximum(threshold - day.low, 0)
     found = np.where(day.mean > threshold, over / 2 - under / 4, over / 4)
-    return np.where(day.low >= threshold, day.mean - threshold, found)
+    found = np.where(day.low >= threshold, day.mean - threshold, found)
+    found[np.isnan(day.mean)] = np.nan
+    return found
 
 
 _ABOVE: Mapping[Method, tuple[Above, Above]] = {
