@@ -5,6 +5,7 @@ from planning.models.flower_hours import FlowerHours
 from planning.models.next_tasks import NextTask, ScheduleRun, TaskChoice, UndatedTask
 from planning.models.season_summaries import SeasonSummary, SummaryLevel
 from planning.models.species_figures import SpeciesFigure
+from planning.models.stage_forecasts import StageForecast
 from planning.models.task_rules import ScheduleSetting, TaskRule
 
 __all__ = [
@@ -16,6 +17,7 @@ __all__ = [
     "ScheduleSetting",
     "SeasonSummary",
     "SpeciesFigure",
+    "StageForecast",
     "SummaryLevel",
     "TaskChoice",
     "TaskRule",
