@@ -93,6 +93,14 @@ class AlertState(TextChoices):
     CLOSED = "closed", "closed: its fact has ended"
 
 
+class SunEvent(TextChoices):
+    """From what the hours of flowers are counted."""
+
+    SUNRISE = "sunrise", "sunrise"
+    SOLAR_NOON = "solar-noon", "solar noon"
+    SUNSET = "sunset", "sunset"
+
+
 class StageAhead(TextChoices):
     """Stages of a crop that are forecast, in the order in which they come."""
 

@@ -10,7 +10,7 @@ from planning.migrations._links import same_farm, tick_indexes
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('planning', '0006_species_figures'),
+        ('planning', '0007_flower_hours'),
         ('records', '0011_file_batches'),
     ]
 

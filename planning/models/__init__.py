@@ -1,6 +1,7 @@
 """What planning stores: rules and people's choices, and rows derived from the records."""
 
 from planning.models.alerts import Alert, AlertAcknowledgement
+from planning.models.flower_hours import FlowerHours
 from planning.models.next_tasks import NextTask, ScheduleRun, TaskChoice, UndatedTask
 from planning.models.season_summaries import SeasonSummary, SummaryLevel
 from planning.models.species_figures import SpeciesFigure
@@ -10,6 +11,7 @@ from planning.models.task_rules import ScheduleSetting, TaskRule
 __all__ = [
     "Alert",
     "AlertAcknowledgement",
+    "FlowerHours",
     "NextTask",
     "ScheduleRun",
     "ScheduleSetting",
