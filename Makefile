@@ -6,7 +6,7 @@ BIN := $(VENV)/bin
 UV := $(BIN)/uv pip compile pyproject.toml --universal --python-version 3.11 --generate-hashes \
       --no-header --no-annotate --no-emit-index-url --no-emit-find-links --quiet
 
-.PHONY: help install install-test demo run test test-long lint lock
+.PHONY: help install install-test demo run test test-long bench lint lock
 .DEFAULT_GOAL := help
 
 help:          ## Show these lines
@@ -26,6 +26,9 @@ test: install-test ## Run the tests
 
 test-long: install-test ## Run the tests that take long: growth with size, the demo's schedule
 	@$(BIN)/pytest -m long
+
+bench: install-test ## Measure speed as ratios to limits; a table, and bench-results.json
+	@BENCH=full $(BIN)/pytest tests/bench
 
 lint: install-test ## Check style, types, migrations and the API schema
 	@$(BIN)/ruff check

@@ -38,7 +38,14 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "ProposedChange",
         "FileLayout",
     ),
-    "What is due": ("NextTask", "Alert", "UndatedTask", "TaskRule", "ScheduleSetting"),
+    "What is due": (
+        "NextTask",
+        "Alert",
+        "UndatedTask",
+        "TaskRule",
+        "ScheduleSetting",
+        "SpeciesFigure",
+    ),
     "Figures": ("SeasonSummary",),
 }
 

@@ -5,5 +5,6 @@ from records.services.history import register
 
 register("task-rules", models.TaskRule)
 register("schedule-settings", models.ScheduleSetting)
+register("species-figures", models.SpeciesFigure)
 register("task-choices", models.TaskChoice)
 register("alert-acknowledgements", models.AlertAcknowledgement)

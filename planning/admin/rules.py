@@ -1,4 +1,4 @@
-"""Task rules and the settings of a farm's schedule."""
+"""Task rules, figures and the settings of a farm's schedule."""
 
 from typing import Any
 
@@ -6,8 +6,9 @@ from django.contrib import admin
 from django.db import transaction
 from django.http import HttpRequest
 
-from planning.models import ScheduleSetting, TaskRule
+from planning.models import ScheduleSetting, SpeciesFigure, TaskRule
 from planning.models.task_rules import DATES, DAYS, REPEAT, REPEAT_END, STAGE, UNTIL, WORK
+from planning.services.species_figures import save_figure
 from planning.services.task_rules import delete_rule, save_rule
 from records.admin.base import RecordAdmin
 from records.admin.columns import column
@@ -66,3 +67,20 @@ class ScheduleSettingAdmin(RecordAdmin):
     list_filter = (("farm", LinkFilter), "climate")
     search_fields = ("farm__code",)
     ordering = ("farm__code",)
+
+
+@admin.register(SpeciesFigure)
+class SpeciesFigureAdmin(RecordAdmin):
+    fields = ("farm", "species", "cultivar", "name", "value", "source")
+    fixed = ("species", "cultivar", "name")
+    autocomplete_fields = ("farm", "cultivar")
+    list_display = (FARM, "species", "cultivar", "name", "value", "source")
+    list_select_related = ("farm", "species", "cultivar")
+    list_filter = (("farm", LinkFilter), "species", "name")
+    search_fields = ("name", "farm__code")
+    ordering = ("farm__code", "species__common_name", "name", "id")
+
+    def save_model(self, request: Any, obj: Any, form: Any, change: bool) -> None:
+        with transaction.atomic():
+            save_figure(obj)
+            self.require_writable(request, obj)

@@ -2,12 +2,16 @@
 
 from rest_framework.routers import SimpleRouter
 
-from planning.api import alerts, next_tasks, season_summaries, task_rules
+from planning.api import alerts, next_tasks, season_summaries, species_figures, task_rules
 
 router = SimpleRouter(trailing_slash=False, use_regex_path=False)
 router.register("season-summaries", season_summaries.SeasonSummaryViewSet)
 router.register("task-rules", task_rules.TaskRuleViewSet)
 router.register("schedule-settings", task_rules.ScheduleSettingViewSet)
+router.register("species-figures", species_figures.SpeciesFigureViewSet)
+router.register(
+    "figures-in-force", species_figures.FigureInForceViewSet, basename="figure-in-force"
+)
 router.register("next-tasks", next_tasks.NextTaskViewSet)
 router.register("undated-tasks", next_tasks.UndatedTaskViewSet)
 router.register("alerts", alerts.AlertViewSet)

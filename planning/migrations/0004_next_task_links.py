@@ -2,6 +2,8 @@
 
 from django.db import migrations
 
+from planning.migrations._links import parent_key, same_farm, tick_indexes
+
 # child table, column, parent table, what becomes of the row when the parent goes
 LINKS = [
     ("taskrule", "block_id", "records_block", ""),
@@ -23,33 +25,6 @@ TICKED = [
     "alert",
     "alertacknowledgement",
 ]
-
-
-def parent_key(table):
-    return migrations.RunSQL(
-        f"ALTER TABLE {table} ADD CONSTRAINT {table}_in_farm UNIQUE (farm_id, id)",
-        f"ALTER TABLE {table} DROP CONSTRAINT {table}_in_farm",
-    )
-
-
-def same_farm(child, column, parent, when_gone):
-    name = f"{child}_{column}_same_farm"
-    return migrations.RunSQL(
-        f"ALTER TABLE planning_{child} ADD CONSTRAINT {name} FOREIGN KEY (farm_id, {column})"
-        f" REFERENCES {parent} (farm_id, id){when_gone}",
-        f"ALTER TABLE planning_{child} DROP CONSTRAINT {name}",
-    )
-
-
-def tick_indexes(child):
-    table = f"planning_{child}"
-    return migrations.RunSQL(
-        [
-            f"CREATE INDEX {table}_unstamped ON {table} (farm_id) WHERE tick IS NULL",
-            f"CREATE INDEX {table}_feed ON {table} (farm_id, tick, id)",
-        ],
-        [f"DROP INDEX {table}_feed", f"DROP INDEX {table}_unstamped"],
-    )
 
 
 class Migration(migrations.Migration):

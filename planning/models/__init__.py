@@ -3,6 +3,7 @@
 from planning.models.alerts import Alert, AlertAcknowledgement
 from planning.models.next_tasks import NextTask, ScheduleRun, TaskChoice, UndatedTask
 from planning.models.season_summaries import SeasonSummary, SummaryLevel
+from planning.models.species_figures import SpeciesFigure
 from planning.models.task_rules import ScheduleSetting, TaskRule
 
 __all__ = [
@@ -12,6 +13,7 @@ __all__ = [
     "ScheduleRun",
     "ScheduleSetting",
     "SeasonSummary",
+    "SpeciesFigure",
     "SummaryLevel",
     "TaskChoice",
     "TaskRule",

@@ -177,6 +177,7 @@ UNSHOWN = (
     "weather-days",
     "task-rules",
     "schedule-settings",
+    "species-figures",
     "next-tasks",
     "undated-tasks",
     "alerts",

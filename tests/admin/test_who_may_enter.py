@@ -10,6 +10,7 @@ from planning.models import (
     NextTask,
     ScheduleSetting,
     SeasonSummary,
+    SpeciesFigure,
     TaskRule,
     UndatedTask,
 )
@@ -46,6 +47,7 @@ NOT_OF_A_MEMBER = {
     Alert,
     NextTask,
     ScheduleSetting,
+    SpeciesFigure,
     TaskRule,
     UndatedTask,
 }

@@ -18,11 +18,13 @@ from planning.models import (
     NextTask,
     ScheduleSetting,
     SeasonSummary,
+    SpeciesFigure,
     SummaryLevel,
     TaskRule,
     UndatedTask,
 )
 from planning.services.schedules import rebuild_schedule
+from planning.services.species_figures import save_figure
 from records import models
 from records.importing import batches
 from records.importing.archives import SentFile
@@ -52,6 +54,8 @@ class Resource:
     is_reference: bool = False
     # What is sent makes other resources' records and none of its own, so it takes no id.
     is_order: bool = False
+    # What is asked for is computed from other resources' records.
+    is_computed: bool = False
 
 
 def make(name: str, place: Place, number: int = 1) -> Any:
@@ -371,6 +375,17 @@ def task_rule_body(place: Place, number: int) -> Body:
     )
 
 
+def species_figure_body(place: Place, number: int) -> Body:
+    return on_farm(
+        place,
+        species=str(make_species().pk),
+        cultivar=str(make_cultivar(f"Figured {number}", place.farm).pk),
+        name="flowers-per-hour",
+        value=120 + number,
+        source="Own count of a morning",
+    )
+
+
 def station_of(place: Place) -> models.WeatherStation:
     named = {"name": "yard", "time_zone": "Atlantic/Madeira"}
     station, _ = models.WeatherStation.objects.get_or_create(farm=place.farm, **named)
@@ -635,6 +650,17 @@ RESOURCES: dict[str, Resource] = {
         make=make_setting,
         body=lambda place, n: on_farm(place, days_ahead=n),
         change={"climate": "tropical-lowland"},
+    ),
+    "species-figures": Resource(
+        model=SpeciesFigure,
+        make=lambda place, n: save_figure(
+            SpeciesFigure(**by_column(SpeciesFigure, species_figure_body(place, n)))
+        ),
+        body=lambda place, n: species_figure_body(place, n),
+        change={"value": 140},
+    ),
+    "figures-in-force": Resource(
+        query=lambda place: on_farm(place, species=make_species().code), is_computed=True
     ),
     "next-tasks": Resource(
         model=NextTask, make=make_task, change={"skipped_because": "Hail took the shoots."}

@@ -13,13 +13,30 @@ from collections.abc import Mapping
 from planning.compute.figures import labour, phenology, pruning
 from planning.compute.figures.values import Declared, Figure, FigureError, Shipped
 
-__all__ = ["DECLARED", "SPECIES", "Declared", "Figure", "FigureError", "check", "shipped"]
+__all__ = [
+    "DECLARED",
+    "ORDERED",
+    "SPECIES",
+    "Declared",
+    "Figure",
+    "FigureError",
+    "check",
+    "shipped",
+]
 
 SUBJECTS = (phenology, pruning, labour)
 SPECIES = ("sugar-apple", "atemoya", "cherimoya", "soursop", "custard-apple")
 DECLARED: Mapping[str, Declared] = {
     name: declared for subject in SUBJECTS for name, declared in subject.DECLARED.items()
 }
+# Figures of which the first is never above the second.
+ORDERED = (
+    ("base-temperature", "upper-temperature"),
+    ("base-temperature-least", "base-temperature-most"),
+    ("cut-back-least", "cut-back-most"),
+    ("lateral-least-cm", "lateral-most-cm"),
+    ("lateral-least-buds", "lateral-most-buds"),
+)
 NOT_SHIPPED = "No figure is shipped for this species: enter the farm's own."
 
 
