@@ -91,3 +91,17 @@ class AlertState(TextChoices):
     SNOOZED = "snoozed", "snoozed until a date"
     ACKNOWLEDGED = "acknowledged", "acknowledged"
     CLOSED = "closed", "closed: its fact has ended"
+
+
+class CropWork(TextChoices):
+    """What opens a further crop."""
+
+    STRIP_AND_PRUNE = "strip-and-prune", "leaf stripping and pruning"
+    PRUNING = "pruning", "pruning"
+    LEAF_STRIPPING = "leaf-stripping", "leaf stripping"
+
+
+class CropPlanState(TextChoices):
+    PLANNED = "planned", "planned"
+    DONE = "done", "done"
+    MISSED = "missed", "missed: its days are over and no such work is recorded"

@@ -5,6 +5,7 @@ from records.services.history import register
 
 register("task-rules", models.TaskRule)
 register("schedule-settings", models.ScheduleSetting)
+register("crop-plans", models.CropPlan)
 register("species-figures", models.SpeciesFigure)
 register("task-choices", models.TaskChoice)
 register("alert-acknowledgements", models.AlertAcknowledgement)

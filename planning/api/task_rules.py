@@ -107,7 +107,7 @@ class TaskRuleViewSet(RecordViewSet):
 class ScheduleSettingSerializer(RecordSerializer):
     class Meta(RecordSerializer.Meta):
         model = ScheduleSetting
-        fields = (*RecordSerializer.base_fields, "farm", "climate", "days_ahead")
+        fields = (*RecordSerializer.base_fields, "farm", "climate", "days_ahead", "crew_size")
 
 
 class ScheduleSettingFilter(django_filters.FilterSet):
