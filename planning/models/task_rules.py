@@ -277,6 +277,10 @@ class ScheduleSetting(FarmOwned):
         validators=[MaxValueValidator(MAX_CREW)],
         help_text="People on hand for pollinating; empty: not known.",
     )
+    works_from = models.TimeField(
+        null=True, blank=True, help_text="When work starts, by the farm's clock. Empty: daylight."
+    )
+    works_until = models.TimeField(null=True, blank=True, help_text="When work ends on that day.")
 
     objects = ScheduleQuerySet.as_manager()
 
@@ -286,7 +290,17 @@ class ScheduleSetting(FarmOwned):
                 fields=["farm"],
                 name="schedule_setting_once_a_farm",
                 violation_error_message="The farm has settings: change those.",
-            )
+            ),
+            models.CheckConstraint(
+                condition=missing("works_from", "works_until") | given("works_from", "works_until"),
+                name="schedule_setting_has_both_hours",
+                violation_error_message="Give both when work starts and when it ends, or neither.",
+            ),
+            models.CheckConstraint(
+                condition=Q(works_from__lt=F("works_until")),
+                name="schedule_setting_hours_in_order",
+                violation_error_message="Work ends after it starts, on the same day.",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -12,10 +12,11 @@ from records.models import Block, Cultivar, Species
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Planted:
-    """The species with most trees on a block, and the others."""
+    """The species with most trees on a block, and the others; known cultivars in that order."""
 
     main: Species
     others: tuple[Species, ...] = ()
+    cultivars: tuple[Cultivar, ...] = ()
 
 
 def planted_blocks(blocks: Sequence[Block], today: dt.date) -> dict[UUID, Planted]:
@@ -29,10 +30,27 @@ def planted_blocks(blocks: Sequence[Block], today: dt.date) -> dict[UUID, Plante
     cultivars = Cultivar.objects.select_related("species").in_bulk(cultivar_ids)
     found = {block_id: _by_number(trees, cultivars) for block_id, trees in standing.items()}
     return {
-        block_id: Planted(main=species[0], others=tuple(species[1:]))
+        block_id: Planted(
+            main=species[0],
+            others=tuple(species[1:]),
+            cultivars=_cultivars(standing[block_id], cultivars),
+        )
         for block_id, species in found.items()
         if species
     }
+
+
+def _cultivars(
+    trees: Mapping[UUID | None, int], cultivars: Mapping[UUID, Cultivar]
+) -> tuple[Cultivar, ...]:
+    """Cultivars of a block, the one with most trees first."""
+    known = [
+        (number, cultivars[pk])
+        for pk, number in trees.items()
+        if pk is not None and pk in cultivars and number
+    ]
+    known.sort(key=lambda each: (-each[0], each[1].name, each[1].pk))
+    return tuple(cultivar for _, cultivar in known)
 
 
 def _by_number(
