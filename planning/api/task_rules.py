@@ -114,6 +114,7 @@ class ScheduleSettingSerializer(RecordSerializer):
             "days_ahead",
             "works_from",
             "works_until",
+            "crew_size",
         )
         blame: ClassVar[dict[str, str]] = {
             "schedule_setting_has_both_hours": "works_until",

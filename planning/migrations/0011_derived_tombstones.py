@@ -8,7 +8,7 @@ from django.db import migrations
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('planning', '0008_stage_forecasts'),
+        ('planning', '0009_labour_plans'),
         ('records', '0012_derived_tombstones'),
     ]
 

@@ -89,6 +89,9 @@ class SeasonSummary(Record):
     kg_per_picking_hour = models.FloatField(null=True)
     weeks = models.JSONField()
     spread = models.JSONField(null=True)
+    against_main = models.JSONField(
+        null=True, help_text="Of a further crop: held against the block's main crop."
+    )
     reasons = models.JSONField()
     inputs = models.JSONField()
     method = models.CharField(max_length=300)
