@@ -112,3 +112,43 @@ class AlertState(TextChoices):
     SNOOZED = "snoozed", "snoozed until a date"
     ACKNOWLEDGED = "acknowledged", "acknowledged"
     CLOSED = "closed", "closed: its fact has ended"
+
+
+class CropWork(TextChoices):
+    """What opens a further crop."""
+
+    STRIP_AND_PRUNE = "strip-and-prune", "leaf stripping and pruning"
+    PRUNING = "pruning", "pruning"
+    LEAF_STRIPPING = "leaf-stripping", "leaf stripping"
+
+
+class SunEvent(TextChoices):
+    """From what the hours of flowers are counted."""
+
+    SUNRISE = "sunrise", "sunrise"
+    SOLAR_NOON = "solar-noon", "solar noon"
+    SUNSET = "sunset", "sunset"
+
+
+class StageAhead(TextChoices):
+    """Stages of a crop that are forecast, in the order in which they come."""
+
+    LEAF_OUT = "leaf-out", "leaf-out"
+    FIRST_BLOOM = "first-bloom", "first bloom"
+    HALF_BLOOM = "half-bloom", "half bloom"
+    END_OF_BLOOM = "end-of-bloom", "end of bloom"
+    SKIN_CHANGE = "skin-change", "skin change"
+    FIRST_PICKING = "first-picking", "first picking"
+    LAST_PICKING = "last-picking", "last picking"
+
+
+class ForecastMethod(TextChoices):
+    OBSERVED = "observed", "it was seen"
+    PASSED = "passed", "it went by unseen"
+    DAYS = "days", "days from an anchor, as in the block's earlier seasons"
+    DEGREE_DAYS = "degree-days", "degree days from an anchor"
+    HISTORY = "history", "the mean day of the block's earlier seasons"
+    SHRUNK = "shrunk", "the block's few seasons, drawn towards the species' figure"
+    SPECIES = "species", "the species' figure alone"
+    NOT_KNOWN = "not-known", "something is missing"
+    DOES_NOT_APPLY = "does-not-apply", "it does not apply to the species"

@@ -14,6 +14,7 @@ from planning.services.season_summaries import (
     rebuild_co_op,
     rebuild_farm,
 )
+from planning.services.stage_forecasts import rebuild_forecasts
 from records.models import CoOp, Farm, Job
 from records.services import jobs
 
@@ -28,12 +29,13 @@ REBUILD_LEASE = dt.timedelta(minutes=10)
 
 @jobs.handler(FARM_CHANGED, lease=REBUILD_LEASE)
 def farm_changed(job: Job) -> None:
-    """Rebuild a farm's schedule and summaries, then have those of its co-ops rebuilt."""
+    """Rebuild a farm's forecasts, schedule and summaries, then have those of its co-ops rebuilt."""
     farm_id = UUID(job.key)
     farm = Farm.objects.filter(pk=farm_id).only("time_zone").first()
     if farm is None:
         return
     today = clock.today(farm.time_zone)
+    rebuild_forecasts(farm_id, today)
     rebuild_schedule(farm_id, today)
     rebuild_farm(farm_id, today)
     for co_op_id in sorted(co_ops_of(farm_id)):
@@ -48,11 +50,13 @@ def co_op_changed(job: Job) -> None:
 
 @jobs.handler(NEW_DAY, lease=REBUILD_LEASE)
 def new_day(job: Job) -> None:
-    """Let a farm's tasks open, fall overdue and close with its calendar."""
+    """Let forecasts move, and tasks open, fall overdue and close, with the farm's calendar."""
     farm_id = UUID(job.key)
     farm = Farm.objects.filter(pk=farm_id).only("time_zone").first()
     if farm is not None:
-        rebuild_schedule(farm_id, clock.today(farm.time_zone))
+        today = clock.today(farm.time_zone)
+        rebuild_forecasts(farm_id, today)
+        rebuild_schedule(farm_id, today)
 
 
 @shared_task(name="planning.queue_hourly")

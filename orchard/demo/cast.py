@@ -57,6 +57,21 @@ class CoOp:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Station:
+    """A weather station of the co-op, the farms that go by it, and the course of its year."""
+
+    name: str
+    farms: tuple[str, ...]
+    time_zone: str
+    warmest_c: float
+    coldest_c: float
+    daily_range_c: float
+    warmest_on_day: int
+    humidity_percent: float
+    wet_days_percent: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Membership:
     starts_on: date
     shares: str
@@ -229,6 +244,7 @@ class Cast:
 
     as_of: date
     co_op: CoOp
+    stations: tuple[Station, ...]
     species: tuple[Species, ...]
     cultivars: tuple[Cultivar, ...]
     farms: tuple[Farm, ...]

@@ -25,6 +25,7 @@ from orchard.demo.cast import (
     Role,
     SheetLayout,
     Species,
+    Station,
     Tree,
 )
 from records.seasons import SeasonStart, season_of
@@ -47,6 +48,9 @@ def read_cast(as_of: date, counted_from: date | None = None, folder: Path = FIXT
     return Cast(
         as_of=as_of,
         co_op=_co_op(co_op["co_op"]),
+        stations=tuple(
+            Station(**{**table, "farms": tuple(table["farms"])}) for table in co_op["stations"]
+        ),
         species=tuple(_species(table) for table in co_op["species"]),
         cultivars=(
             *(Cultivar(**table) for table in co_op["cultivars"]),

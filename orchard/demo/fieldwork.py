@@ -9,12 +9,16 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from random import Random
 
-from orchard.demo.cast import Cast
+from orchard.demo.cast import Cast, Cultivar
+from orchard.demo.course import season_luck
 from orchard.demo.crops import Crop, crops
 from orchard.demo.stands import bearing_stands
+from records.seasons import Season
 
 VISITS = (1, 4, 7, 9, 12)  # days after first bloom
-BLOOM_ENDS = 40
+LEAF_OUT = 14  # days after the pruning
+HALF_BLOOM, BLOOM_ENDS = 21, 40  # days after first bloom
+SKIN_CHANGES = 12  # days before the first picking
 COUNTS = {"initial": 20, "retained": 75}  # days after the last visit
 LEFT_OUT = 0.12  # share of the work that nobody got round to
 NOT_BY_HAND = "custard-apple"
@@ -48,7 +52,7 @@ def _of_crop(cast: Cast, crop: Crop) -> Iterator[Deed]:
         key=lambda each: (each.full_grown_trees, each.cultivar.name),
     )
     rng = Random(f"{crop.farm} {crop.block} {crop.season_year}")
-    for what, on, detail in _planned(crop, stand.cultivar.species):
+    for what, on, detail in _planned(cast, crop, season, stand.cultivar):
         amount, minutes = rng.randint(60, 240), rng.randint(40, 300)
         is_seen = what == "stage"
         if is_seen or rng.random() >= LEFT_OUT:
@@ -64,17 +68,35 @@ def _of_crop(cast: Cast, crop: Crop) -> Iterator[Deed]:
             )
 
 
-def _planned(crop: Crop, species: str) -> Iterator[tuple[str, date, str]]:
+def _planned(
+    cast: Cast, crop: Crop, season: Season, cultivar: Cultivar
+) -> Iterator[tuple[str, date, str]]:
+    yield from _stages(cast, crop, season, cultivar)
     if crop.opened_by == "pruning":
         yield "pruning", crop.opened_on, ""
     if crop.bloom_began_on is None:
         return
     first = crop.bloom_began_on
-    yield "stage", first, "60"
-    yield "stage", first + timedelta(days=BLOOM_ENDS), "69"
-    if species == NOT_BY_HAND:
+    if cultivar.species == NOT_BY_HAND:
         return
     for days in VISITS:
         yield "visit", first + timedelta(days=days), ""
     for kind, days in COUNTS.items():
         yield "count", first + timedelta(days=VISITS[-1] + days), kind
+
+
+def _stages(
+    cast: Cast, crop: Crop, season: Season, cultivar: Cultivar
+) -> Iterator[tuple[str, date, str]]:
+    """When each stage is seen, a day or two to either side of the usual."""
+    rng = Random(f"{crop.farm} {crop.block} {crop.season_year} stages")
+    farm = next(farm for farm in cast.farms if farm.code == crop.farm)
+    late = farm.picking.lateness_days + season_luck(farm, season).days_late
+    if crop.opened_by == "pruning":
+        yield "stage", crop.opened_on + timedelta(days=LEAF_OUT + rng.randint(-2, 2)), "10"
+    if crop.bloom_began_on is not None:
+        yield "stage", crop.bloom_began_on, "60"
+        for days, stage in ((HALF_BLOOM, "65"), (BLOOM_ENDS, "69")):
+            yield "stage", crop.bloom_began_on + timedelta(days=days + rng.randint(-2, 2)), stage
+    picked = season.starts_on + timedelta(days=cultivar.picking_starts_on_day - 1 + late)
+    yield "stage", picked - timedelta(days=SKIN_CHANGES + rng.randint(-2, 2)), "81"

@@ -11,6 +11,7 @@ from django.db import transaction
 from orchard.demo import cast as demo
 from orchard.demo.crops import crops
 from orchard.demo.load_fieldwork import load_fieldwork
+from orchard.demo.load_weather import load_weather
 from orchard.demo.shed import REJECTED, intakes
 from orchard.demo.sheets import Sheet, write_sheets
 from records import models
@@ -80,6 +81,7 @@ def _records(cast: demo.Cast, password: str) -> None:
             _block(farms[farm.code], block, cultivars)
     _crops(cast, farms)
     _intakes(cast, co_op, farms, cultivars, grades)
+    load_weather(cast, co_op, farms)
     load_fieldwork(cast)
     _people(cast, co_op, farms, password)
 

@@ -2,7 +2,15 @@
 
 from rest_framework.routers import SimpleRouter
 
-from planning.api import alerts, next_tasks, season_summaries, species_figures, task_rules
+from planning.api import (
+    alerts,
+    flower_hours,
+    next_tasks,
+    pollination_windows,
+    season_summaries,
+    species_figures,
+    task_rules,
+)
 
 router = SimpleRouter(trailing_slash=False, use_regex_path=False)
 router.register("season-summaries", season_summaries.SeasonSummaryViewSet)
@@ -15,3 +23,9 @@ router.register(
 router.register("next-tasks", next_tasks.NextTaskViewSet)
 router.register("undated-tasks", next_tasks.UndatedTaskViewSet)
 router.register("alerts", alerts.AlertViewSet)
+router.register("flower-hours", flower_hours.FlowerHoursViewSet)
+router.register(
+    "pollination-windows",
+    pollination_windows.PollinationWindowViewSet,
+    basename="pollination-windows",
+)

@@ -8,8 +8,8 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('planning', '0006_species_figures'),
-        ('records', '0011_file_batches'),
+        ('planning', '0011_derived_tombstones'),
+        ('records', '0012_derived_tombstones'),
     ]
 
     operations = [

@@ -22,6 +22,7 @@ from records.models.base import FarmOwned, audited, farm_key
 
 MAX_DAYS = 730
 MAX_TIMES = 100
+MAX_CREW = 1_000
 
 
 def day_field(text: str) -> Any:
@@ -371,6 +372,16 @@ class ScheduleSetting(FarmOwned):
         validators=[MaxValueValidator(60)],
         help_text="How many days before it opens a task is announced; 0 for not at all.",
     )
+    crew_size = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(MAX_CREW)],
+        help_text="People on hand for pollinating; empty: not known.",
+    )
+    works_from = models.TimeField(
+        null=True, blank=True, help_text="When work starts, by the farm's clock. Empty: daylight."
+    )
+    works_until = models.TimeField(null=True, blank=True, help_text="When work ends on that day.")
 
     objects = ScheduleQuerySet.as_manager()
 
@@ -380,7 +391,17 @@ class ScheduleSetting(FarmOwned):
                 fields=["farm"],
                 name="schedule_setting_once_a_farm",
                 violation_error_message="The farm has settings: change those.",
-            )
+            ),
+            models.CheckConstraint(
+                condition=missing("works_from", "works_until") | given("works_from", "works_until"),
+                name="schedule_setting_has_both_hours",
+                violation_error_message="Give both when work starts and when it ends, or neither.",
+            ),
+            models.CheckConstraint(
+                condition=Q(works_from__lt=F("works_until")),
+                name="schedule_setting_hours_in_order",
+                violation_error_message="Work ends after it starts, on the same day.",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -108,10 +108,16 @@ class Plan:
         )
 
 
-def blocks_in_use(
+def blocks_in_use(farm: Farm, today: dt.date, block_id: UUID | None = None) -> list[Block]:
+    """Blocks that are not retired, of a farm that is not; or the one of them that is named."""
+    ids = [block.pk for block in facts_of_blocks([farm], today, block_id)]
+    return list(Block.objects.filter(pk__in=ids).order_by("code"))
+
+
+def facts_of_blocks(
     farms: Iterable[Farm], today: dt.date, block_id: UUID | None = None
 ) -> list[BlockFacts]:
-    """Blocks that are not retired, of farms that are not; or the one of them that is named."""
+    """As `blocks_in_use`, of many farms, and no more than their schedules need."""
     in_use = [farm.pk for farm in farms if farm.retired_on is None or farm.retired_on > today]
     rows = Block.objects.filter(Q(retired_on=None) | Q(retired_on__gt=today), farm_id__in=in_use)
     if block_id is not None:

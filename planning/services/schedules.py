@@ -16,7 +16,7 @@ from planning.models import ScheduleRun, ScheduleSetting, UndatedTask
 from planning.models.next_tasks import UNDATED_KEY
 from planning.queries.alert_facts import facts_of
 from planning.queries.plantings import Planted, planted_blocks
-from planning.queries.schedules import BlockFacts, Plan, blocks_in_use, plan_of
+from planning.queries.schedules import BlockFacts, Plan, facts_of_blocks, plan_of
 from planning.services.alert_rows import dated_tasks, store_alerts
 from planning.services.default_rules import climate_of, default_rules, keep_defaults
 from planning.services.derived import Written, lock, store_rows
@@ -103,7 +103,7 @@ def farms_on_another_day(today_in: Callable[[str], dt.date]) -> list[UUID]:
 
 
 def _scope(farms: Sequence[Farm], today: dt.date, block_id: UUID | None) -> _Scope:
-    blocks = blocks_in_use(farms, today, block_id)
+    blocks = facts_of_blocks(farms, today, block_id)
     planted = planted_blocks(blocks, today)
     rows = ScheduleSetting.objects.filter(farm__in=farms)
     settings = {setting.farm_id: setting for setting in rows}

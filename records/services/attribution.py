@@ -16,30 +16,33 @@ from django.db import connection
 
 from records.models import HarvestWeight
 
-# From `w` (weighings, stored or not yet) and `l` (their trees) to `resolved`. With a HAVING in
-# `of_trees` the planner would expect a single row of it, and join it to `w` in a nested loop.
-RESOLVE = """
+# From `w` (weighings, stored or not yet) and `l` (their trees) to `resolved`. Every step carries a
+# weighing's columns along, since a planner that takes `w` for a row or two, as it does of a block
+# just filled, would join the steps to each other in nested loops.
+WEIGHING = "w.id, w.block_id, w.picked_on, w.entered_cultivar_id, w.crop_id, w.crop_chosen_by"
+RESOLVE = f"""
 of_tree AS (
-    SELECT w.id, t.id AS tree_id,
+    SELECT {WEIGHING}, t.id AS tree_id,
            CASE WHEN count(g.id) = 0 THEN t.cultivar_id
                 WHEN count(g.id) = 1 AND max(g.share_percent) = 100
                 THEN min(g.cultivar_id::text)::uuid END AS cultivar_id
     FROM w
-    JOIN l ON l.weight_id = w.id
-    JOIN records_tree t ON t.id = l.tree_id
+    LEFT JOIN l ON l.weight_id = w.id
+    LEFT JOIN records_tree t ON t.id = l.tree_id
     LEFT JOIN records_graft g ON g.tree_id = t.id AND g.grafted_on <= w.picked_on
          AND (g.removed_on IS NULL OR g.removed_on > w.picked_on)
-    GROUP BY w.id, t.id
+    GROUP BY {WEIGHING}, t.id
 ),
 of_trees AS (
-    SELECT id, CASE WHEN count(DISTINCT cultivar_id) = 1 AND bool_and(cultivar_id IS NOT NULL)
-               THEN min(cultivar_id::text)::uuid END AS cultivar_id
-    FROM of_tree GROUP BY id
+    SELECT {WEIGHING},
+           CASE WHEN count(DISTINCT w.cultivar_id) = 1 AND bool_and(w.cultivar_id IS NOT NULL)
+               THEN min(w.cultivar_id::text)::uuid END AS cultivar_id
+    FROM of_tree w GROUP BY {WEIGHING}
 ),
 days AS (SELECT DISTINCT block_id, picked_on FROM w),
 bare_days AS (
-    SELECT DISTINCT w.block_id, w.picked_on FROM w LEFT JOIN of_trees USING (id)
-    WHERE of_trees.cultivar_id IS NULL AND w.entered_cultivar_id IS NULL
+    SELECT DISTINCT block_id, picked_on FROM of_trees
+    WHERE cultivar_id IS NULL AND entered_cultivar_id IS NULL
 ),
 standing AS (
     SELECT d.block_id, d.picked_on, c.cultivar_id
@@ -79,11 +82,10 @@ of_date AS (
     GROUP BY d.block_id, d.picked_on HAVING count(*) = 1
 ),
 resolved AS (
-    SELECT w.id, coalesce(of_trees.cultivar_id, w.entered_cultivar_id, of_block.cultivar_id)
+    SELECT w.id, coalesce(w.cultivar_id, w.entered_cultivar_id, of_block.cultivar_id)
                AS cultivar_id,
            CASE WHEN w.crop_chosen_by = 'person' THEN w.crop_id ELSE of_date.crop_id END AS crop_id
-    FROM w
-    LEFT JOIN of_trees ON of_trees.id = w.id
+    FROM of_trees w
     LEFT JOIN of_block USING (block_id, picked_on)
     LEFT JOIN of_date USING (block_id, picked_on)
 )
@@ -95,8 +97,7 @@ WITH w AS MATERIALIZED (
     SELECT id, block_id, picked_on, entered_cultivar_id, crop_id, crop_chosen_by
     FROM records_harvestweight WHERE block_id = %s
 ),
-l AS (SELECT weight_id, tree_id FROM records_harvestweighttree
-      WHERE weight_id IN (SELECT id FROM w)),
+l AS NOT MATERIALIZED (SELECT weight_id, tree_id FROM records_harvestweighttree),
 """
     + RESOLVE
     + """
