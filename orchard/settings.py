@@ -271,6 +271,9 @@ SPECTACULAR_SETTINGS = {
         "TaskStateEnum": "planning.choices.TaskState",
         "AlertKindEnum": "planning.choices.AlertKind",
         "AlertStateEnum": "planning.choices.AlertState",
+        "StageAheadEnum": "planning.choices.StageAhead",
+        "ForecastMethodEnum": "planning.choices.ForecastMethod",
+        "FarmDayKindEnum": "planning.choices.FarmDayKind",
     },
 }
 

@@ -2,7 +2,15 @@
 
 from rest_framework.routers import SimpleRouter
 
-from planning.api import alerts, next_tasks, season_summaries, species_figures, task_rules
+from planning.api import (
+    alerts,
+    degree_days,
+    next_tasks,
+    season_summaries,
+    species_figures,
+    stage_forecasts,
+    task_rules,
+)
 
 router = SimpleRouter(trailing_slash=False, use_regex_path=False)
 router.register("season-summaries", season_summaries.SeasonSummaryViewSet)
@@ -15,3 +23,6 @@ router.register(
 router.register("next-tasks", next_tasks.NextTaskViewSet)
 router.register("undated-tasks", next_tasks.UndatedTaskViewSet)
 router.register("alerts", alerts.AlertViewSet)
+router.register("stage-forecasts", stage_forecasts.StageForecastViewSet)
+router.register("stage-backtests", stage_forecasts.StageBacktestViewSet, basename="stage-backtest")
+router.register("degree-days", degree_days.DegreeDayViewSet, basename="degree-day")

@@ -64,6 +64,10 @@ COUNTS: dict[str, tuple[int, int | None]] = {
     "figures-in-force": (7, None),  # the farm, and the species
     "next-tasks": (5, 5),
     "undated-tasks": (5, 5),
+    "stage-forecasts": (5, 5),
+    # The farm; what its forecasts are made from: blocks, trees, figures, records and seasons.
+    "stage-backtests": (18, None),
+    "degree-days": (6, None),  # the farm, and its stations
     "alerts": (5, 5),
     "history": (7, None),  # the farm, and whether its history may be read
 }
@@ -154,6 +158,7 @@ UNSEEN = {
         "figures-in-force",
         "next-tasks",
         "undated-tasks",
+        "stage-forecasts",
         "alerts",
     )
 }
