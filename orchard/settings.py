@@ -274,6 +274,9 @@ SPECTACULAR_SETTINGS = {
         "StageAheadEnum": "planning.choices.StageAhead",
         "ForecastMethodEnum": "planning.choices.ForecastMethod",
         "FarmDayKindEnum": "planning.choices.FarmDayKind",
+        "SunEventEnum": "planning.choices.SunEvent",
+        "PollenDayEnum": "planning.api.pollination_shapes.POLLEN_DAYS",
+        "WeatherKindEnum": "records.choices.WeatherKind",
     },
 }
 

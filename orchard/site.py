@@ -44,6 +44,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "UndatedTask",
         "StageForecast",
         "TaskRule",
+        "FlowerHours",
         "ScheduleSetting",
         "SpeciesFigure",
     ),

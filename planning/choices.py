@@ -93,6 +93,14 @@ class AlertState(TextChoices):
     CLOSED = "closed", "closed: its fact has ended"
 
 
+class CropWork(TextChoices):
+    """What opens a further crop."""
+
+    STRIP_AND_PRUNE = "strip-and-prune", "leaf stripping and pruning"
+    PRUNING = "pruning", "pruning"
+    LEAF_STRIPPING = "leaf-stripping", "leaf stripping"
+
+
 class SunEvent(TextChoices):
     """From what the hours of flowers are counted."""
 

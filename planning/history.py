@@ -5,6 +5,7 @@ from records.services.history import register
 
 register("task-rules", models.TaskRule)
 register("schedule-settings", models.ScheduleSetting)
+register("crop-plans", models.CropPlan)
 register("species-figures", models.SpeciesFigure)
 register("flower-hours", models.FlowerHours)
 register("task-choices", models.TaskChoice)

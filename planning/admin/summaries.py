@@ -45,6 +45,7 @@ class SeasonSummaryAdmin(ReadOnlyAdmin):
         "grades",
         "weeks",
         "spread",
+        "against_main",
         "reasons",
         "method",
         "inputs",
@@ -52,7 +53,7 @@ class SeasonSummaryAdmin(ReadOnlyAdmin):
     sections = {
         "Picking days": PICKING_DAYS,
         "Work": ("minutes", "kg_per_picking_hour"),
-        "In detail": ("grades", "weeks", "spread", "reasons"),
+        "In detail": ("grades", "weeks", "spread", "against_main", "reasons"),
         "How it was computed": ("method", "inputs"),
     }
     list_display = (

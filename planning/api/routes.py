@@ -5,7 +5,9 @@ from rest_framework.routers import SimpleRouter
 from planning.api import (
     alerts,
     degree_days,
+    flower_hours,
     next_tasks,
+    pollination_windows,
     season_summaries,
     species_figures,
     stage_forecasts,
@@ -26,3 +28,9 @@ router.register("alerts", alerts.AlertViewSet)
 router.register("stage-forecasts", stage_forecasts.StageForecastViewSet)
 router.register("stage-backtests", stage_forecasts.StageBacktestViewSet, basename="stage-backtest")
 router.register("degree-days", degree_days.DegreeDayViewSet, basename="degree-day")
+router.register("flower-hours", flower_hours.FlowerHoursViewSet)
+router.register(
+    "pollination-windows",
+    pollination_windows.PollinationWindowViewSet,
+    basename="pollination-windows",
+)

@@ -65,6 +65,16 @@ class TreeSpreadSerializer(serializers.Serializer):
     cv = Rounded(4)
 
 
+class AgainstMainSerializer(serializers.Serializer):
+    """A further crop against the main crop of its block and season."""
+
+    kilos_ratio = Rounded(3)
+    p50_days_later = serializers.IntegerField(allow_null=True)
+    kg_per_picking_hour_ratio = Rounded(3)
+    minutes_ratio = Rounded(3)
+    reasons = serializers.DictField(child=serializers.CharField())
+
+
 @extend_schema_field({"type": ["object", "null"], "additionalProperties": {"type": "integer"}})
 class Minutes(serializers.JSONField):
     """Minutes of all people together, by kind of work."""
@@ -115,6 +125,7 @@ class SeasonSummarySerializer(RecordSerializer):
     minutes = Minutes(read_only=True)
     weeks = WeekKilosSerializer(many=True)
     spread = TreeSpreadSerializer(allow_null=True)
+    against_main = AgainstMainSerializer(allow_null=True)
     reasons = Reasons()
     inputs = Inputs()
 
@@ -165,6 +176,7 @@ class SeasonSummarySerializer(RecordSerializer):
             "grades",
             "weeks",
             "spread",
+            "against_main",
             "reasons",
             "inputs",
         )

@@ -89,6 +89,9 @@ class SeasonSummary(Record):
     kg_per_picking_hour = models.FloatField(null=True)
     weeks = models.JSONField()
     spread = models.JSONField(null=True)
+    against_main = models.JSONField(
+        null=True, help_text="Of a further crop: held against the block's main crop."
+    )
     reasons = models.JSONField()
     inputs = models.JSONField()
     method = models.CharField(max_length=300)
@@ -97,7 +100,11 @@ class SeasonSummary(Record):
 
     class Meta(Record.Meta):
         verbose_name_plural = "season summaries"
-        triggers = [*Record.Meta.triggers, stamp_trigger(derived=True), tombstone_trigger()]
+        triggers = [
+            *Record.Meta.triggers,
+            stamp_trigger(derived="true"),
+            tombstone_trigger(derived=True),
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=SUMMARY_KEY,

@@ -20,6 +20,7 @@ from records.models.base import FarmOwned, audited, farm_key
 
 MAX_DAYS = 730
 MAX_TIMES = 100
+MAX_CREW = 1_000
 
 
 def day_field(text: str) -> Any:
@@ -269,6 +270,12 @@ class ScheduleSetting(FarmOwned):
         default=3,
         validators=[MaxValueValidator(60)],
         help_text="How many days before it opens a task is announced; 0 for not at all.",
+    )
+    crew_size = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(MAX_CREW)],
+        help_text="People on hand for pollinating; empty: not known.",
     )
     works_from = models.TimeField(
         null=True, blank=True, help_text="When work starts, by the farm's clock. Empty: daylight."

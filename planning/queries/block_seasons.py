@@ -30,6 +30,8 @@ CLOSED_BOOKS = dict.fromkeys(
     ("minutes", "kg_per_picking_hour"), "the member shares its harvest, not its work"
 )
 
+MAIN_CROP = "main"  # as a crop is named unless somebody says otherwise
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BlockSeason:
@@ -59,6 +61,12 @@ class BlockSeason:
     @property
     def crops(self) -> set[UUID]:
         return {picking.crop_id for picking in self.pickings if picking.crop_id}
+
+    @property
+    def main_crop(self) -> UUID | None:
+        """The crop that others are held against; None where there is none, or more than one."""
+        named = {each.crop_id for each in self.pickings if each.crop_name == MAIN_CROP}
+        return named.pop() if len(named) == 1 else None
 
     def whole(self) -> Portion:
         return self._portion(

@@ -30,6 +30,7 @@ class Picking:
     season: Season
     cultivar_id: UUID | None
     crop_id: UUID | None
+    crop_name: str | None
     days: list[DayTotal] = field(default_factory=list)
     trees: list[TreeTotal] = field(default_factory=list)
     counts: Counter[str] = field(default_factory=Counter)
@@ -80,6 +81,7 @@ class _Found:
                 season=season,
                 cultivar_id=row.cultivar_id,
                 crop_id=row.crop_id,
+                crop_name=row.crop_name,
             )
         return self.by_key[key]
 
@@ -120,11 +122,20 @@ DAY_KEYS = (
     "block_id",
     "cultivar_id",
     "crop_id",
+    "crop_name",
     "grade_id",
     "picked_on",
     "season_day",
 )
-TREE_KEYS = ("farm_id", "tree_id", "block_id", "cultivar_id", "crop_id", "season_day")
+TREE_KEYS = (
+    "farm_id",
+    "tree_id",
+    "block_id",
+    "cultivar_id",
+    "crop_id",
+    "crop_name",
+    "season_day",
+)
 
 
 def _day_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
@@ -148,7 +159,8 @@ def _day_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
         "by_container": Count("pk", filter=by_container),
         "by_fruit": Count("pk", filter=by_fruit),
     }
-    grouped = weights.annotate(season_day=_season_day()).values(*DAY_KEYS).annotate(**totals)
+    named = weights.annotate(season_day=_season_day(), crop_name=F("crop__name"))
+    grouped = named.values(*DAY_KEYS).annotate(**totals)
     return grouped.order_by("picked_on", "grade_id").values_list(*DAY_KEYS, *totals, named=True)
 
 
@@ -162,6 +174,7 @@ def _tree_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
         block_id=F("weight__block_id"),
         cultivar_id=F("weight__cultivar_id"),
         crop_id=F("weight__crop_id"),
+        crop_name=F("weight__crop__name"),
         season_day=_season_day("weight__"),
     )
     totals = {"measured_g": Sum("weight__net_g"), "weighings": Count("pk")}

@@ -3,12 +3,13 @@
 import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import asdict
 from typing import Any
 from uuid import UUID
 
 from django.db import transaction
 
-from planning.compute.season_summary import Basis
+from planning.compute.season_summary import Basis, against_main, season_figures
 from planning.models import SeasonSummary, SummaryLevel
 from planning.models.season_summaries import SUMMARY_KEY
 from planning.queries.block_seasons import BlockSeason
@@ -104,8 +105,18 @@ def _block_rows(block: BlockSeason) -> Iterator[SeasonSummary]:
     for basis in (Basis.RECEIVED, Basis.PACKED):
         if any(fruit.days[basis] for fruit in block.received):
             yield summary_row(SummaryLevel.BLOCK, block.by_intakes(basis), **about)
-    for crop_id in block.crops:
-        yield summary_row(SummaryLevel.CROP, block.of_crop(crop_id), crop_id=crop_id, **about)
+    yield from _crop_rows(block, about)
+
+
+def _crop_rows(block: BlockSeason, about: Mapping[str, Any]) -> Iterator[SeasonSummary]:
+    """A row a crop; a further crop is held against the main one."""
+    crops = {crop_id: block.of_crop(crop_id) for crop_id in block.crops}
+    main = season_figures(crops[block.main_crop].group) if block.main_crop else None
+    for crop_id, portion in crops.items():
+        row = summary_row(SummaryLevel.CROP, portion, crop_id=crop_id, **about)
+        if crop_id != block.main_crop and len(crops) > 1:
+            row.against_main = asdict(against_main(season_figures(portion.group), main))
+        yield row
 
 
 # A co-op's rows of one season --------------------------------------------------------------------

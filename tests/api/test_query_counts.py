@@ -69,6 +69,10 @@ COUNTS: dict[str, tuple[int, int | None]] = {
     "stage-backtests": (18, None),
     "degree-days": (6, None),  # the farm, and its stations
     "alerts": (5, 5),
+    "flower-hours": (5, 5),
+    # The farm, what of it may be read (three areas), species, its own hours, its working hours,
+    # weather, and what was counted; the farm has no coordinates, so that no count has an hour.
+    "pollination-windows": (12, None),
     "history": (7, None),  # the farm, and whether its history may be read
 }
 
@@ -85,6 +89,8 @@ def fill(route: Route, address: str, place: Place, numbers: range) -> None:
     for number in numbers:
         if route.resource == "history" or RESOURCES[route.resource].is_computed:
             make("blocks", place, number)
+        elif route.resource == "pollination-windows":
+            make("species", place, number)
         elif route.has_id:
             fill_below(route, address.split("/")[-2], place, number)
         else:
@@ -160,5 +166,6 @@ UNSEEN = {
         "undated-tasks",
         "stage-forecasts",
         "alerts",
+        "flower-hours",
     )
 }

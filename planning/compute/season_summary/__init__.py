@@ -25,9 +25,13 @@ was picked, weighed or not.
   (n - 1) and coefficient of variation = standard deviation / mean. A tree without a weighing
   is in no denominator.
 
+* a further crop is held against the main crop of its block and season: kilos and minutes as
+  ratios, and the days between the 50 % dates
+
 What cannot be known is None, and `reasons` says why in a sentence under the figure's name.
 """
 
+from planning.compute.season_summary.crops import CropComparison, against_main
 from planning.compute.season_summary.estimates import estimated_g
 from planning.compute.season_summary.figures import season_figures
 from planning.compute.season_summary.groups import roll_up
@@ -45,6 +49,7 @@ from planning.compute.season_summary.values import (
 
 __all__ = [
     "Basis",
+    "CropComparison",
     "DayTotal",
     "GradeKilos",
     "Group",
@@ -53,6 +58,7 @@ __all__ = [
     "TreeSpread",
     "TreeTotal",
     "WeekKilos",
+    "against_main",
     "estimated_g",
     "roll_up",
     "season_figures",

@@ -1,0 +1,49 @@
+"""The pollination plan of a bloom: visits, flowers, hours, and whether the crew can do it.
+
+What a visit can use is what is receptive on its day (`curve`, `visits`); what a crew does with
+too little time follows a rule that people can follow (`crew`). Sources stand beside the figures
+and formulas there.
+"""
+
+from planning.compute.labour.crew import crew_plan
+from planning.compute.labour.curve import Bloom, OpenedSoFar
+from planning.compute.labour.fit import crew_fit, people_needed
+from planning.compute.labour.values import (
+    BlockPlan,
+    ByFlower,
+    ByTree,
+    CrewFit,
+    DayWork,
+    DoneVisit,
+    Extras,
+    LabourError,
+    Pace,
+    Session,
+    Shortfall,
+    Target,
+    Visit,
+)
+from planning.compute.labour.visits import BlockBloom, visits_of
+
+__all__ = [
+    "BlockBloom",
+    "BlockPlan",
+    "Bloom",
+    "ByFlower",
+    "ByTree",
+    "CrewFit",
+    "DayWork",
+    "DoneVisit",
+    "Extras",
+    "LabourError",
+    "OpenedSoFar",
+    "Pace",
+    "Session",
+    "Shortfall",
+    "Target",
+    "Visit",
+    "crew_fit",
+    "crew_plan",
+    "people_needed",
+    "visits_of",
+]
