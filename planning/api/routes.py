@@ -2,7 +2,14 @@
 
 from rest_framework.routers import SimpleRouter
 
-from planning.api import alerts, next_tasks, season_summaries, species_figures, task_rules
+from planning.api import (
+    alerts,
+    labour_plans,
+    next_tasks,
+    season_summaries,
+    species_figures,
+    task_rules,
+)
 
 router = SimpleRouter(trailing_slash=False, use_regex_path=False)
 router.register("season-summaries", season_summaries.SeasonSummaryViewSet)
@@ -15,3 +22,4 @@ router.register(
 router.register("next-tasks", next_tasks.NextTaskViewSet)
 router.register("undated-tasks", next_tasks.UndatedTaskViewSet)
 router.register("alerts", alerts.AlertViewSet)
+router.register("labour-plans", labour_plans.LabourPlanViewSet, basename="labour-plan")

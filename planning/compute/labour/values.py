@@ -189,12 +189,17 @@ class DayWork:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shortfall:
-    """What a crew that is too small leaves undone on a block."""
+    """What a crew that is too small leaves undone on a block.
+
+    `visits_made` may end in a part of a visit; `share` is that of the flowers planned. Flowers
+    and fruit are None where they were never counted.
+    """
 
     block: str
     visits_planned: int
     visits_made: float
-    flowers: float
+    share: float
+    flowers: float | None
     fruit: float | None
 
 
