@@ -19,19 +19,30 @@ HOW = (
 FLOWERS = ("flowers_in_reach", "flowers", "donor_flowers", "gather_minutes", "bag_minutes")
 
 
+@extend_schema_field({"type": ["integer", "null"]})
+class Whole(Rounded):
+    """Flowers, fruit and minutes to the nearest whole: they are estimates."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(0, **kwargs)
+
+    def to_representation(self, value: float) -> Any:
+        return round(value)
+
+
 class VisitSerializer(serializers.Serializer):
     """One visit of the whole block; minutes are of all people together."""
 
     number = serializers.IntegerField()
     on = serializers.DateField()
-    flowers_in_reach = Rounded(0, help_text="Receptive on that day.")
-    flowers = Rounded(0, help_text="To pollinate.")
-    donor_flowers = Rounded(0, help_text="Pollen flowers to gather.")
-    minutes = Rounded(0, help_text="Of brushing, and of walking from tree to tree.")
-    gather_minutes = Rounded(0, help_text="Apart from those of brushing.")
-    bag_minutes = Rounded(0, help_text="Apart from those of brushing.")
+    flowers_in_reach = Whole(help_text="Receptive on that day.")
+    flowers = Whole(help_text="To pollinate.")
+    donor_flowers = Whole(help_text="Pollen flowers to gather.")
+    minutes = Whole(help_text="Of brushing, and of walking from tree to tree.")
+    gather_minutes = Whole(help_text="Apart from those of brushing.")
+    bag_minutes = Whole(help_text="Apart from those of brushing.")
     worker_hours = Rounded(2, help_text="Of brushing.")
-    session_minutes = Rounded(0, help_text="Of the hours in which flowers can be brushed.")
+    session_minutes = Whole(help_text="Of the hours in which flowers can be brushed.")
     worker_sessions = serializers.IntegerField(allow_null=True)
     people = serializers.IntegerField(allow_null=True, help_text="Who finish it on that day.")
 
@@ -42,8 +53,8 @@ class DayWorkSerializer(serializers.Serializer):
     on = serializers.DateField()
     visit = serializers.IntegerField()
     trees = serializers.IntegerField(help_text="In the order of the rows, on from the last.")
-    flowers = Rounded(0)
-    minutes = Rounded(0)
+    flowers = Whole()
+    minutes = Whole()
 
 
 class RoundSerializer(serializers.Serializer):
@@ -66,10 +77,10 @@ class BlockLabourSerializer(serializers.Serializer):
     bloom_is_seen = serializers.BooleanField(
         source="ground.ahead.first_is_seen", help_text="Else it is forecast."
     )
-    flowers_in_bloom = Rounded(0, source="counted.flowers_in_bloom")
-    flowers_wanted = Rounded(0, source="counted.flowers_wanted", help_text="For the target.")
-    flowers = Rounded(0, source="counted.flowers", help_text="Of the visits still to come.")
-    fruit = Rounded(0, source="counted.fruit", help_text="That they are expected to leave.")
+    flowers_in_bloom = Whole(source="counted.flowers_in_bloom")
+    flowers_wanted = Whole(source="counted.flowers_wanted", help_text="For the target.")
+    flowers = Whole(source="counted.flowers", help_text="Of the visits still to come.")
+    fruit = Whole(source="counted.fruit", help_text="That they are expected to leave.")
     done = RoundSerializer(source="ground.rounds", many=True)
     visits = serializers.SerializerMethodField()
     crew_days = serializers.SerializerMethodField()
@@ -128,8 +139,8 @@ class ShortfallSerializer(serializers.Serializer):
     visits_planned = serializers.IntegerField()
     visits_made = Rounded(1)
     share = Rounded(3, help_text="Of the flowers planned.")
-    flowers = Rounded(0)
-    fruit = Rounded(0)
+    flowers = Whole()
+    fruit = Whole()
 
 
 class CrewSerializer(serializers.Serializer):
@@ -142,8 +153,8 @@ class CrewSerializer(serializers.Serializer):
     )
     add = serializers.IntegerField(allow_null=True, help_text="People with whom it would fit.")
     visits = serializers.IntegerField()
-    flowers = Rounded(0)
-    donor_flowers = Rounded(0)
+    flowers = Whole()
+    donor_flowers = Whole()
     worker_hours = Rounded(1)
     gather_hours = Rounded(1)
     bag_hours = Rounded(1)

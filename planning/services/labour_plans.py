@@ -9,7 +9,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
-from planning.compute.labour import BlockPlan, CrewFit, DayWork, Visit, crew_fit, visits_of
+from planning.compute.labour import (
+    BlockPlan,
+    CrewFit,
+    DayWork,
+    Visit,
+    crew_fit,
+    visit_on,
+    visits_of,
+)
 from planning.models import ScheduleSetting
 from planning.queries.labour_grounds import Ground, Wishes, labour_grounds
 from records.calendars import calendar
@@ -101,16 +109,25 @@ def visit_needs(plan: LabourPlan) -> Mapping[tuple[UUID, str], Mapping[int, Visi
     """By block and crop name, what each numbered visit still to come is expected to take."""
     return {
         (each.ground.block.pk, each.ground.ahead.crop_name): {
-            visit.number: VisitNeed(
-                on=visit.on,
-                minutes=visit.minutes,
-                people=visit.people,
-                flowers=visit.flowers if each.is_counted else None,
-            )
-            for visit in each.visits
+            visit.number: _need(each, visit) for visit in each.visits
         }
         for each in plan.blocks
     }
+
+
+def need_on(row: BlockLabour, day: dt.date) -> VisitNeed | None:
+    """What a visit on a day would take, wherever the plan lays it; None where facts are missing."""
+    bloom = row.ground.bloom
+    return None if bloom is None else _need(row, visit_on(bloom, day))
+
+
+def _need(row: BlockLabour, visit: Visit) -> VisitNeed:
+    return VisitNeed(
+        on=visit.on,
+        minutes=visit.minutes,
+        people=visit.people,
+        flowers=visit.flowers if row.is_counted else None,
+    )
 
 
 def _crew_on_hand(farm: Farm) -> int | None:

@@ -59,7 +59,7 @@ def test_visits_come_with_flowers_hours_and_people(owner: APIClient, cast: Cast)
         assert 0 < visit["flowers"] == visit["flowers_in_reach"] < 60
         assert visit["donor_flowers"] == pytest.approx(visit["flowers"] / 2, abs=1)
         assert (visit["people"], visit["worker_sessions"]) == (1, 1)
-    assert "150 flowers an hour, and 1 minutes of walking a tree" in block["method"]
+    assert "150 flowers an hour and a walk of 1 min a tree" in block["method"]
     assert {figure["name"] for figure in block["inputs"]} >= {"visits", "flowers-per-tree"}
     assert [each["on"] for each in block["crew_days"]] == [visit["on"] for visit in visits]
     crew = found["crew"]

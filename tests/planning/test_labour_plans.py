@@ -8,7 +8,13 @@ import pytest
 from planning.compute.labour import ByFlower, ByTree
 from planning.models import ScheduleSetting, SpeciesFigure
 from planning.queries.labour_grounds import Wishes
-from planning.services.labour_plans import BlockLabour, LabourPlan, labour_plan, visit_needs
+from planning.services.labour_plans import (
+    BlockLabour,
+    LabourPlan,
+    labour_plan,
+    need_on,
+    visit_needs,
+)
 from planning.services.species_figures import save_figure
 from planning.services.stage_forecasts import rebuild_forecasts
 from records.models import Block, Farm, GrowthStage, Species
@@ -143,6 +149,19 @@ def test_what_next_tasks_may_show_is_there_by_block_crop_and_visit(
     needs = visit_needs(planned(farm))[block.pk, "main"]
     assert sorted(needs) == [1, 2, 3, 4, 5]
     assert (needs[1].minutes, needs[1].people, needs[1].flowers) == (10, 1, None)
+
+
+def test_what_a_visit_on_another_day_would_take_is_told_too(farm: Farm, block: Block) -> None:
+    figure(farm, "flowers-per-tree", 2_000)
+    row = the_block(planned(farm))
+    early, late = need_on(row, day(5, 14)), need_on(row, day(6, 9))
+    assert early
+    assert late
+    assert (early.on, late.on) == (day(5, 14), day(6, 9))
+    assert early.flowers is not None
+    assert late.flowers is not None
+    assert early.flowers < late.flowers
+    assert early.minutes < late.minutes
 
 
 # What is missing ---------------------------------------------------------------------------------

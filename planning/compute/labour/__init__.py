@@ -24,7 +24,7 @@ from planning.compute.labour.values import (
     Target,
     Visit,
 )
-from planning.compute.labour.visits import BlockBloom, visits_of
+from planning.compute.labour.visits import BlockBloom, visit_on, visits_of
 
 __all__ = [
     "MIDDLE_SHARE",
@@ -49,5 +49,6 @@ __all__ = [
     "crew_fit",
     "crew_plan",
     "people_needed",
+    "visit_on",
     "visits_of",
 ]

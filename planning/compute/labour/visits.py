@@ -12,7 +12,7 @@
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from math import ceil
 
@@ -121,6 +121,11 @@ def visits_of(block: BlockBloom) -> BlockPlan:
         fruit=None if share is None else flowers * share,
         reasons=_reasons(block, visits),
     )
+
+
+def visit_on(block: BlockBloom, day: date) -> Visit:
+    """What the next visit would be if it were held on a day, wherever the plan lays it."""
+    return visits_of(replace(block, dates=(day,))).visits[0]
 
 
 def planned_dates(block: BlockBloom) -> list[date]:
