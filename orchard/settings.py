@@ -271,6 +271,9 @@ SPECTACULAR_SETTINGS = {
         "TaskStateEnum": "planning.choices.TaskState",
         "AlertKindEnum": "planning.choices.AlertKind",
         "AlertStateEnum": "planning.choices.AlertState",
+        "SunEventEnum": "planning.choices.SunEvent",
+        "PollenDayEnum": "planning.api.pollination_shapes.POLLEN_DAYS",
+        "WeatherKindEnum": "records.choices.WeatherKind",
     },
 }
 

@@ -43,6 +43,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "Alert",
         "UndatedTask",
         "TaskRule",
+        "FlowerHours",
         "ScheduleSetting",
         "SpeciesFigure",
     ),

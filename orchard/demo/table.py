@@ -1,10 +1,9 @@
-"""The consolidated season table, printed: every member's season, then the co-op's; what is due."""
+"""The consolidated season table, printed: every member's season, then the co-op's."""
 
 import datetime as dt
 from collections.abc import Iterator
 
-from planning.models import NextTask, SeasonSummary, SummaryLevel
-from planning.queries.due import due_next
+from planning.models import SeasonSummary, SummaryLevel
 from records.choices import Basis
 from records.models import CoOp, Farm
 
@@ -32,26 +31,6 @@ def consolidated(co_op: CoOp) -> str:
     rows = SeasonSummary.objects.filter(co_op=co_op)
     years = rows.order_by("season_year").values_list("season_year", flat=True).distinct()
     return "\n".join(line for year in years for line in _season(co_op, year))
-
-
-def tasks_due(co_op: CoOp) -> str:
-    """The tasks due next on each farm: by when, where, what and why."""
-    farms = Farm.objects.filter(memberships__co_op=co_op).order_by("code").distinct()
-    return "\n".join(line for farm in farms for line in _due(farm))
-
-
-def _due(farm: Farm) -> Iterator[str]:
-    yield f"\nTasks due next, {farm.code} {farm.name}"
-    tasks = due_next(farm.pk)
-    if not tasks:
-        yield "  none"
-    for task in tasks:
-        yield _task(task)
-
-
-def _task(task: NextTask) -> str:
-    by, what = f"{task.best_on:%d %b %Y}", f"{task.title} ({task.get_state_display()})"
-    return f"  by {by}  {task.block.code:<8}  {what:<36}  {task.reason}"
 
 
 def _season(co_op: CoOp, year: int) -> Iterator[str]:

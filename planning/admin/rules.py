@@ -60,9 +60,11 @@ class TaskRuleAdmin(RecordAdmin):
 
 @admin.register(ScheduleSetting)
 class ScheduleSettingAdmin(RecordAdmin):
-    fields = ("farm", "climate", "days_ahead", "crew_size")
+    fields = ("farm", "climate", "days_ahead", "works_from", "works_until", "crew_size")
     autocomplete_fields = ("farm",)
-    list_display = (FARM, "climate", "days_ahead", "crew_size", "updated_at")
+    list_display = (
+        *(FARM, "climate", "days_ahead", "works_from", "works_until", "crew_size", "updated_at"),
+    )
     list_select_related = ("farm",)
     list_filter = (("farm", LinkFilter), "climate")
     search_fields = ("farm__code",)

@@ -4,8 +4,10 @@ from rest_framework.routers import SimpleRouter
 
 from planning.api import (
     alerts,
+    flower_hours,
     labour_plans,
     next_tasks,
+    pollination_windows,
     season_summaries,
     species_figures,
     task_rules,
@@ -23,3 +25,9 @@ router.register("next-tasks", next_tasks.NextTaskViewSet)
 router.register("undated-tasks", next_tasks.UndatedTaskViewSet)
 router.register("alerts", alerts.AlertViewSet)
 router.register("labour-plans", labour_plans.LabourPlanViewSet, basename="labour-plan")
+router.register("flower-hours", flower_hours.FlowerHoursViewSet)
+router.register(
+    "pollination-windows",
+    pollination_windows.PollinationWindowViewSet,
+    basename="pollination-windows",
+)

@@ -107,7 +107,19 @@ class TaskRuleViewSet(RecordViewSet):
 class ScheduleSettingSerializer(RecordSerializer):
     class Meta(RecordSerializer.Meta):
         model = ScheduleSetting
-        fields = (*RecordSerializer.base_fields, "farm", "climate", "days_ahead", "crew_size")
+        fields = (
+            *RecordSerializer.base_fields,
+            "farm",
+            "climate",
+            "days_ahead",
+            "works_from",
+            "works_until",
+            "crew_size",
+        )
+        blame: ClassVar[dict[str, str]] = {
+            "schedule_setting_has_both_hours": "works_until",
+            "schedule_setting_hours_in_order": "works_until",
+        }
 
 
 class ScheduleSettingFilter(django_filters.FilterSet):
@@ -115,7 +127,9 @@ class ScheduleSettingFilter(django_filters.FilterSet):
 
 
 class ScheduleSettingViewSet(RecordViewSet):
-    """By which climate a farm's default rules are chosen, and how early its work is announced."""
+    """By which climate a farm's default rules are chosen, how early its work is announced, and
+    in which hours it works.
+    """
 
     area = Area.SCHEDULE
     queryset = ScheduleSetting.objects.all()

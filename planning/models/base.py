@@ -15,7 +15,11 @@ class DerivedOfFarm(Record):
 
     class Meta(Record.Meta):
         abstract = True
-        triggers = [*Record.Meta.triggers, stamp_trigger(derived=True), tombstone_trigger()]
+        triggers = [
+            *Record.Meta.triggers,
+            stamp_trigger(derived="true"),
+            tombstone_trigger(derived=True),
+        ]
 
 
 def farm_part(to: str, *, null: bool = False, on_delete: Any = models.CASCADE) -> Any:

@@ -100,7 +100,11 @@ class SeasonSummary(Record):
 
     class Meta(Record.Meta):
         verbose_name_plural = "season summaries"
-        triggers = [*Record.Meta.triggers, stamp_trigger(derived=True), tombstone_trigger()]
+        triggers = [
+            *Record.Meta.triggers,
+            stamp_trigger(derived="true"),
+            tombstone_trigger(derived=True),
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=SUMMARY_KEY,

@@ -36,11 +36,12 @@ NO_COORDINATES = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FarmDays:
-    """A farm's sun and weather by day, and each species' hours by its id and day.
+    """A farm's clock, sun and weather by day, and each species' hours by its id and day.
 
     Without coordinates `suns` is empty, and every day says what is missing.
     """
 
+    ground: Ground
     suns: Mapping[dt.date, SunDay]
     weather: Mapping[dt.date, UsedWeather]
     held: Mapping[UUID, SpeciesHours]
@@ -66,6 +67,7 @@ def farm_days(farm: Farm, species: Iterable[Species], first: dt.date, last: dt.d
     weather = weather_of(farm, flower_dates(first)[0], flower_dates(last)[-1])
     ground = ground_of(farm)
     return FarmDays(
+        ground=ground,
         suns=suns,
         weather=weather,
         held=held,

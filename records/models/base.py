@@ -36,15 +36,19 @@ class SharedTrigger(pgtrigger.Trigger):
         return self.execute
 
 
-def stamp_trigger(*, farm: str = "farm_id", derived: bool = False) -> pgtrigger.Trigger:
-    """Give changed rows their farm's change tick, at commit."""
+def stamp_trigger(*, farm: str = "farm_id", derived: str = "false") -> pgtrigger.Trigger:
+    """Give changed rows their farm's change tick, at commit.
+
+    What is derived from the farm is rebuilt then, unless the changed rows are `derived` ("true",
+    "false" or the column that says so).
+    """
     return SharedTrigger(
         name="stamp",
         when=pgtrigger.After,
         operation=pgtrigger.Insert | pgtrigger.Update,
         timing=pgtrigger.Deferred,
         condition=pgtrigger.Condition(f'NEW."tick" IS NULL AND NEW."{farm}" IS NOT NULL'),
-        execute=f"orchard_stamp('{farm}', '{str(derived).lower()}')",
+        execute=f"orchard_stamp('{farm}', '{derived}')",
     )
 
 
@@ -68,8 +72,9 @@ def mark_trigger() -> pgtrigger.Trigger:
     )
 
 
-def tombstone_trigger(*, farm: str = "farm_id") -> pgtrigger.Trigger:
+def tombstone_trigger(*, farm: str = "farm_id", derived: bool = False) -> pgtrigger.Trigger:
     """Leave a tombstone for every deleted row of a farm."""
+    column, value = (", is_derived", ", true") if derived else ("", "")
     return pgtrigger.Trigger(
         name="tombstone",
         level=pgtrigger.Statement,
@@ -78,8 +83,8 @@ def tombstone_trigger(*, farm: str = "farm_id") -> pgtrigger.Trigger:
         referencing=pgtrigger.Referencing(old="gone"),
         func=pgtrigger.Func(
             f"""
-            INSERT INTO records_tombstone (farm_id, kind, row_id, deleted_at)
-            SELECT "{farm}", TG_TABLE_NAME, id, now() FROM gone WHERE "{farm}" IS NOT NULL;
+            INSERT INTO records_tombstone (farm_id, kind, row_id, deleted_at{column})
+            SELECT "{farm}", TG_TABLE_NAME, id, now(){value} FROM gone WHERE "{farm}" IS NOT NULL;
             RETURN NULL;
             """
         ),

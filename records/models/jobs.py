@@ -71,10 +71,13 @@ class Tombstone(models.Model):
     kind = models.CharField(max_length=63)
     row_id = models.UUIDField()
     deleted_at = models.DateTimeField(db_default=Now())
+    is_derived = models.BooleanField(
+        default=False, db_default=False, help_text="Nothing is to be rebuilt since it is gone."
+    )
     tick = models.BigIntegerField(null=True)
 
     class Meta:
-        triggers = [mark_trigger(), stamp_trigger()]
+        triggers = [mark_trigger(), stamp_trigger(derived="is_derived")]
         indexes = [models.Index(fields=["farm", "tick", "row_id"], name="tombstone_tick")]
 
     def __str__(self) -> str:

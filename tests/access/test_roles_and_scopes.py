@@ -88,6 +88,8 @@ task-rules        yyyyy yyyyy   yy---  yy---   ..--- ..---  yy--- ..u..    yyyyy
 schedule-settings yyuyy yyuyy   yyu--  yy---   ..--- ..---  yy--- ..u..    yyuyy !!!!!
 species-figures   yyyyy yyyyy   yy---  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 figures-in-force  yxxxx yxxxx   yxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
+flower-hours      yyyyy yyyyy   yy---  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
+pollination-windows yxxxx yxxxx   yxxxx  yxxxx   -xxxx -xxxx  yxxxx uxxxx    yxxxx !x!xx
 next-tasks        yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx !!!!!
 undated-tasks     yyxxx yyxxx   yyxxx  yyxxx   ..xxx ..xxx  yyxxx ..xxx    yyxxx !!!!!
 alerts            yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx !!!!!
@@ -139,6 +141,8 @@ task-rules        yy---         yyyyy         -----        -----         -----  
 schedule-settings yy---         yyuyy         -----        -----         -----        -----
 species-figures   yy---         yyyyy         -----        -----         -----        -----
 figures-in-force  yxxxx         yxxxx         -xxxx        -xxxx         -xxxx        -xxxx
+flower-hours      yy---         yyyyy         -----        -----         -----        -----
+pollination-windows yxxxx         yxxxx         -xxxx        -xxxx         -xxxx        -xxxx
 next-tasks        yyx-x         yyxyx         --x-x        --x-x         --x-x        --x-x
 undated-tasks     yyxxx         yyxxx         --xxx        --xxx         --xxx        --xxx
 alerts            yyx-x         yyxyx         --x-x        --x-x         --x-x        --x-x
@@ -190,6 +194,8 @@ task-rules        ..---         ..---         -----        -----         -----  
 schedule-settings ..---         ..---         -----        -----         -----        -----
 species-figures   ..---         ..---         -----        -----         -----        -----
 figures-in-force  uxxxx         uxxxx         -xxxx        -xxxx         -xxxx        -xxxx
+flower-hours      ..---         ..---         -----        -----         -----        -----
+pollination-windows -xxxx         -xxxx         -xxxx        -xxxx         -xxxx        -xxxx
 next-tasks        ..x-x         ..x-x         --x-x        --x-x         --x-x        --x-x
 undated-tasks     ..xxx         ..xxx         --xxx        --xxx         --xxx        --xxx
 alerts            ..x-x         ..x-x         --x-x        --x-x         --x-x        --x-x

@@ -15,6 +15,7 @@ from rest_framework.test import APIClient
 
 from planning.models import (
     Alert,
+    FlowerHours,
     NextTask,
     ScheduleSetting,
     SeasonSummary,
@@ -386,6 +387,27 @@ def species_figure_body(place: Place, number: int) -> Body:
     )
 
 
+def flower_hours_body(place: Place, number: int) -> Body:
+    """A farm has one row a species: each number has its own."""
+    kind, _ = models.Species.objects.get_or_create(
+        code=f"annona-hours-{number}",
+        defaults={
+            "common_name": f"unnamed annona {number}",
+            "scientific_name": "Annona sp.",
+            "bearing_age_years": 3,
+            "bearing_age_source": "made up for a test",
+        },
+    )
+    return on_farm(
+        place,
+        species=str(kind.pk),
+        brush_from="sunrise",
+        brush_from_minutes=30,
+        brush_to="solar-noon",
+        brush_to_minutes=-60,
+    )
+
+
 def station_of(place: Place) -> models.WeatherStation:
     named = {"name": "yard", "time_zone": "Atlantic/Madeira"}
     station, _ = models.WeatherStation.objects.get_or_create(farm=place.farm, **named)
@@ -662,6 +684,15 @@ RESOURCES: dict[str, Resource] = {
     "figures-in-force": Resource(
         query=lambda place: on_farm(place, species=make_species().code), is_computed=True
     ),
+    "flower-hours": Resource(
+        model=FlowerHours,
+        make=lambda place, n: FlowerHours.objects.create(
+            **by_column(FlowerHours, flower_hours_body(place, n))
+        ),
+        body=flower_hours_body,
+        change={"brush_to_minutes": -90},
+    ),
+    "pollination-windows": Resource(query=lambda place: on_farm(place)),
     "next-tasks": Resource(
         model=NextTask, make=make_task, change={"skipped_because": "Hail took the shoots."}
     ),

@@ -65,6 +65,10 @@ COUNTS: dict[str, tuple[int, int | None]] = {
     "next-tasks": (5, 5),
     "undated-tasks": (5, 5),
     "alerts": (5, 5),
+    "flower-hours": (5, 5),
+    # The farm, what of it may be read (three areas), species, its own hours, its working hours,
+    # weather, and what was counted; the farm has no coordinates, so that no count has an hour.
+    "pollination-windows": (12, None),
     "history": (7, None),  # the farm, and whether its history may be read
 }
 
@@ -81,6 +85,8 @@ def fill(route: Route, address: str, place: Place, numbers: range) -> None:
     for number in numbers:
         if route.resource == "history" or RESOURCES[route.resource].is_computed:
             make("blocks", place, number)
+        elif route.resource == "pollination-windows":
+            make("species", place, number)
         elif route.has_id:
             fill_below(route, address.split("/")[-2], place, number)
         else:
@@ -155,5 +161,6 @@ UNSEEN = {
         "next-tasks",
         "undated-tasks",
         "alerts",
+        "flower-hours",
     )
 }

@@ -62,5 +62,10 @@ def block_year(
     )
 
 
+def told(task: NextTask) -> str:
+    """A task's state, and whether it was done after its best day."""
+    return f"{task.state} late" if task.days_late else f"{task.state}"
+
+
 def tasks(block: BlockYear, today: date) -> list[NextTask]:
     return list(next_tasks([block], today=today).tasks)

@@ -26,7 +26,17 @@ from planning.compute.next_tasks import (
     WorkKind,
     next_tasks,
 )
-from tests.compute.blocks import block_year, counted, day, picked, pollinated, pruned, seen, tasks
+from tests.compute.blocks import (
+    block_year,
+    counted,
+    day,
+    picked,
+    pollinated,
+    pruned,
+    seen,
+    tasks,
+    told,
+)
 
 BLOOM = Stages(first=60, last=67, name="first bloom")
 BLOOM_ENDS = Stages(first=69, last=69, name="end of bloom")
@@ -113,24 +123,26 @@ def test_an_undone_task_goes_by_its_dates_inclusive(today: date, state: TaskStat
 
 
 @pytest.mark.parametrize(
-    ("done_on", "state"),
+    ("done_on", "state", "days_late"),
     [
         # before it opens, by as many days as count as early
-        (day(2, 12), TaskState.DONE),
+        (day(2, 12), TaskState.DONE, 0),
         # on the best day
-        (day(3, 7), TaskState.DONE),
+        (day(3, 7), TaskState.DONE, 0),
         # a day later
-        (day(3, 8), TaskState.DONE_LATE),
+        (day(3, 8), TaskState.DONE, 1),
         # long after it closed
-        (day(6, 1), TaskState.DONE_LATE),
+        (day(6, 1), TaskState.DONE, 86),
         # too early to be this window's work
-        (day(2, 11), TaskState.MISSED),
+        (day(2, 11), TaskState.MISSED, None),
     ],
 )
-def test_work_does_a_task_by_the_day_of_the_work(done_on: date, state: TaskState) -> None:
+def test_work_does_a_task_by_the_day_of_the_work(
+    done_on: date, state: TaskState, days_late: int | None
+) -> None:
     task = only_task(block_year([rule(early_days=10)], pruned(done_on, "log")), YEAR_END)
-    assert task.state is state
-    did = ("log", done_on) if state.is_done else (None, None)
+    assert (task.state, task.days_late) == (state, days_late)
+    did = ("log", done_on) if state is TaskState.DONE else (None, None)
     assert (task.done_by, task.done_on) == did
 
 
@@ -297,7 +309,7 @@ def test_counts_are_told_apart_by_what_they_count() -> None:
         # a thinning is neither
         "thinned": [TaskState.MISSED, TaskState.MISSED],
         # a first count, late, is one all the same
-        "initial": [TaskState.DONE_LATE, TaskState.MISSED],
+        "initial": [TaskState.DONE, TaskState.MISSED],
         # a log that does not say does the one whose time it is
         None: [TaskState.MISSED, TaskState.DONE],
     }
@@ -312,7 +324,7 @@ def test_counts_are_told_apart_by_what_they_count() -> None:
         # in the first window
         (day(4, 5), [TaskState.DONE, TaskState.MISSED]),
         # after it, before the second opens: the first, late
-        (day(6, 1), [TaskState.DONE_LATE, TaskState.MISSED]),
+        (day(6, 1), [TaskState.DONE, TaskState.MISSED]),
         # in the second window: the first stays missed
         (day(9, 5), [TaskState.MISSED, TaskState.DONE]),
     ],
@@ -331,7 +343,7 @@ def test_the_same_work_twice_a_year_is_done_by_the_record_of_its_time(
 def visit_dates(*records: Work | StageSeen, today: date = YEAR_END, **changes: Any) -> list[str]:
     """Each visit as number, best day and state."""
     block = block_year([visits()], seen(60, day(5, 12)), *records, **changes)
-    return [f"{task.number} {task.best:%d.%m} {task.state}" for task in tasks(block, today)]
+    return [f"{task.number} {task.best:%d.%m} {told(task)}" for task in tasks(block, today)]
 
 
 @pytest.mark.parametrize(
@@ -340,7 +352,7 @@ def visit_dates(*records: Work | StageSeen, today: date = YEAR_END, **changes: A
         # nothing is dated after a visit that is still to be made
         (day(5, 13), [], ["1 13.05 open"]),
         # the second counts from the day of the first, made late
-        (day(5, 15), [day(5, 15)], ["1 13.05 done-late", "2 18.05 coming"]),
+        (day(5, 15), [day(5, 15)], ["1 13.05 done late", "2 18.05 coming"]),
         # two rounds on one day are one visit
         (day(5, 14), [day(5, 13), day(5, 13)], ["1 13.05 done", "2 16.05 coming"]),
         # and so is the rest of the block on the next day
@@ -350,7 +362,7 @@ def visit_dates(*records: Work | StageSeen, today: date = YEAR_END, **changes: A
         # a missed visit is followed from its best day, and not before it closed
         (day(5, 16), [], ["1 13.05 missed", "2 16.05 open"]),
         # work after a missed visit closed is the next visit
-        (day(5, 17), [day(5, 17)], ["1 13.05 missed", "2 16.05 done-late", "3 20.05 coming"]),
+        (day(5, 17), [day(5, 17)], ["1 13.05 missed", "2 16.05 done late", "3 20.05 coming"]),
     ],
 )
 def test_visits_follow_from_the_actual_day_of_the_last(
@@ -373,7 +385,7 @@ def test_five_visits_are_all() -> None:
 
 def test_the_last_visit_may_be_made_late() -> None:
     rounds = [pollinated(day(5, 13) + timedelta(days=3 * n)) for n in range(4)]
-    assert visit_dates(*rounds, pollinated(day(6, 20)))[-1] == "5 25.05 done-late"
+    assert visit_dates(*rounds, pollinated(day(6, 20)))[-1] == "5 25.05 done late"
 
 
 def test_reasons_name_the_visit_before_and_what_became_of_it() -> None:

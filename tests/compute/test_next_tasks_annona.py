@@ -5,10 +5,13 @@ from datetime import date
 import pytest
 
 from planning.compute.next_tasks import (
+    AfterEvent,
     AfterStage,
+    BeforeStage,
     DateWindow,
     Days,
     Repeat,
+    SeasonEvent,
     TaskError,
     TaskRule,
     WorkKind,
@@ -27,8 +30,9 @@ def by_kind(rules: RuleSet, kind: WorkKind) -> list[TaskRule]:
 
 def pruning_window(species: str, climate: Climate) -> DateWindow:
     (rule,) = by_kind(annona_rules(species, climate), WorkKind.PRUNING)
-    assert isinstance(rule.trigger, DateWindow)
-    return rule.trigger
+    trigger = rule.trigger.otherwise if isinstance(rule.trigger, BeforeStage) else rule.trigger
+    assert isinstance(trigger, DateWindow)
+    return trigger
 
 
 def visit_repeat(species: str) -> Repeat:
@@ -48,6 +52,7 @@ def figures(rule: TaskRule) -> set[str]:
     stated = {
         "early_days": rule.early_days,
         "until": rule.until,
+        "only_while": rule.only_while,
         "repeat": rule.repeat,
         "end": rule.repeat,
     }
@@ -56,7 +61,8 @@ def figures(rule: TaskRule) -> set[str]:
 
 @pytest.mark.parametrize(("species", "climate"), EVERY_SET)
 def test_every_figure_has_its_source(species: str, climate: Climate) -> None:
-    for rule in annona_rules(species, climate).rules:
+    found = annona_rules(species, climate)
+    for rule in (*found.rules, *found.options):
         assert set(rule.sources) == figures(rule)
         assert all(rule.sources.values())
 
@@ -66,12 +72,12 @@ def test_every_kind_of_work_has_a_rule_or_a_reason_why_not(species: str, climate
     rules = annona_rules(species, climate)
     kinds = {rule.kind for rule in rules.rules}
     assert kinds.isdisjoint(rules.does_not_apply)
-    assert kinds | set(rules.does_not_apply) == {
+    assert {
         WorkKind.PRUNING,
         WorkKind.POLLINATION,
         WorkKind.COUNTING,
         WorkKind.PICKING,
-    }
+    } <= kinds | set(rules.does_not_apply)
     assert all(reason.endswith(".") for reason in rules.does_not_apply.values())
 
 
@@ -83,6 +89,8 @@ def test_every_kind_of_work_has_a_rule_or_a_reason_why_not(species: str, climate
         ("soursop", LOWLAND, WorkKind.PRUNING, "evergreen"),
         # the grower's day starts the cycle
         ("atemoya", LOWLAND, WorkKind.PRUNING, "grower's choice"),
+        # its leaves are not stripped either
+        ("soursop", SOUTH, WorkKind.LEAF_STRIPPING, "not for soursop"),
         # seldom done (common practice)
         ("custard-apple", SOUTH, WorkKind.POLLINATION, "seldom pollinated by hand"),
     ],
@@ -162,6 +170,54 @@ def test_first_fruit_is_looked_for_within_the_published_days(
 def test_codes_are_the_same_in_every_set() -> None:
     codes = {rule.code for each in EVERY_SET for rule in annona_rules(*each).rules}
     assert codes == {"pruning", "pollination", "initial-count", "retained-count", "picking"}
+
+
+def options(species: str, climate: Climate) -> dict[str, TaskRule]:
+    return {rule.code: rule for rule in annona_rules(species, climate).options}
+
+
+@pytest.mark.parametrize(
+    ("species", "climate", "codes"),
+    [
+        # a second crop by stripping a month or more after the pruning (common practice)
+        ("sugar-apple", NORTH, {"leaf-stripping", "seed-bags", "thinning"}),
+        # no source gives the days of summer pruning in Taiwan
+        ("sugar-apple", LOWLAND, {"seed-bags", "thinning"}),
+        # evergreen
+        ("soursop", NORTH, {"seed-bags", "thinning"}),
+        # pollinated by hand on some farms
+        ("custard-apple", SOUTH, {"pollination", "seed-bags", "thinning"}),
+        # Bengaluru: pruned so long after the last picking
+        ("atemoya", LOWLAND, {"pruning", "seed-bags", "thinning"}),
+    ],
+)
+def test_what_only_some_growers_do_is_there_switched_off(
+    species: str, climate: Climate, codes: set[str]
+) -> None:
+    assert set(options(species, climate)) == codes
+
+
+def test_no_rule_and_option_of_a_set_have_one_code() -> None:
+    for each in EVERY_SET:
+        found = annona_rules(*each)
+        codes = [rule.code for rule in (*found.rules, *found.options)]
+        assert len(set(codes)) == len(codes)
+
+
+def test_almerian_stripping_is_in_the_first_half_of_june() -> None:
+    # Soler & Cuevas 2008, HortTechnology 18(1):24: tipped and stripped on 1 or 15 June.
+    trigger = options("cherimoya", NORTH)["leaf-stripping"].trigger
+    assert isinstance(trigger, DateWindow)
+    window = trigger.around(2026)
+    assert (window.opens, window.closes) == (date(2026, 6, 1), date(2026, 6, 15))
+
+
+def test_pruning_at_bengaluru_is_60_to_120_days_after_the_last_picking() -> None:
+    # J. Hortic. Sci. 17(2), 2022: pruned at 60, 75, 90, 105 and 120 days after final harvest.
+    trigger = options("atemoya", LOWLAND)["pruning"].trigger
+    assert isinstance(trigger, AfterEvent)
+    assert trigger.event is SeasonEvent.LAST_PICKING
+    assert trigger.days == Days(opens=60, best=90, closes=120)
 
 
 def test_an_unknown_species_is_refused() -> None:

@@ -160,11 +160,12 @@ def test_states_agree_with_the_dates(block: BlockYear, today: date) -> None:
         assert task.opens <= task.best <= task.closes
         assert task.state in _possible(task, today)
         assert task.done_on is None or task.done_on <= today
+        assert (task.days_late is None) == (task.done_on is None)
 
 
 def _possible(task: NextTask, today: date) -> set[TaskState]:
     if task.done_on is not None:
-        return {TaskState.DONE if task.done_on <= task.best else TaskState.DONE_LATE}
+        return {TaskState.DONE}
     if task.skipped_because:
         return {TaskState.SKIPPED}
     by_date = [

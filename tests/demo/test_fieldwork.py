@@ -5,12 +5,13 @@ from typing import Any
 
 import pytest
 
-from orchard.demo import load, table
+from orchard.demo import load, outlook
 from orchard.demo.cast import Cast
 from orchard.demo.cast_files import read_cast
 from orchard.demo.fieldwork import fieldwork
 from planning.queries.due import due_next
 from planning.services.schedules import rebuild_schedule
+from planning.services.stage_forecasts import rebuild_forecasts
 from records.models import CoOp, Farm
 
 
@@ -35,11 +36,12 @@ def test_every_farm_is_told_what_is_due_next_and_why(settings: Any) -> None:
     cast = read_cast(settings.AS_OF)
     load.load_records(cast, "only for this test")
     for farm in Farm.objects.all():
+        rebuild_forecasts(farm.pk, settings.AS_OF)
         rebuild_schedule(farm.pk, settings.AS_OF)
         due = due_next(farm.pk, limit=3)
         assert len(due) == 3
         assert [task.best_on for task in due] == sorted(task.best_on for task in due)
         assert all(task.reason.endswith(".") for task in due)
-    text = table.tasks_due(CoOp.objects.get())
+    text = outlook.outlook(CoOp.objects.get())
     assert text.count("Tasks due next") == len(cast.farms)
     assert "Last pollination so far on" in text

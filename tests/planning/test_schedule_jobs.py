@@ -5,13 +5,14 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.db import transaction
 from django.utils import timezone
 
 from orchard import clock
 from planning import tasks as planning_tasks
 from planning.models import Alert, NextTask, ScheduleRun, TaskChoice, TaskRule
 from planning.services.schedules import farms_on_another_day
-from records.models import Block, Farm, FarmTick, Job
+from records.models import Block, Farm, FarmTick, Job, Tombstone
 from records.services.history import history_of
 from tests.planning.schedules import day, plant_block, plant_farm, prune, rebuild, task
 from tests.planning.test_summary_jobs import do_all_jobs, waiting
@@ -44,6 +45,25 @@ def test_changed_rows_carry_one_tick_and_cause_no_further_rebuild(farm: Farm) ->
     assert waiting("farm-changed") == []
     rebuild(farm, day(3, 22))
     assert FarmTick.objects.get(farm=farm).tick == tick + 1
+
+
+def test_derived_rows_that_go_cause_no_further_rebuild(farm: Farm) -> None:
+    gone = NextTask.objects.filter(farm=farm, rule_code="pruning", season_year=2026)
+    row_id = gone.get().pk
+    gone.delete()
+    assert Tombstone.objects.get(row_id=row_id).tick == FarmTick.objects.get(farm=farm).tick
+    assert waiting("farm-changed") == []
+
+
+def test_records_that_go_cause_a_rebuild_also_with_derived_rows_beside_them(farm: Farm) -> None:
+    log = prune(farm.blocks.get(), day(3, 9))
+    do_all_jobs()
+    with transaction.atomic():
+        NextTask.objects.filter(farm=farm, rule_code="pruning").delete()
+        log.delete()
+    assert waiting("farm-changed") == [str(farm.pk)]
+    do_all_jobs()
+    assert task(farm, "pruning").state == "overdue"
 
 
 def test_defaults_are_written_once(farm: Farm) -> None:

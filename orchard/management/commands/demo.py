@@ -13,7 +13,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from orchard import serving
-from orchard.demo import load, table
+from orchard.demo import load, outlook, table
 from orchard.demo.cast import Cast
 from orchard.demo.cast_files import read_cast
 from orchard.processes import ProcessError, ProcessGroup
@@ -39,7 +39,7 @@ class Command(BaseCommand):
                 self.bring_up_to_date(cast, group)
                 co_op = CoOp.objects.get(code=cast.co_op.code)
                 self.stdout.write(table.consolidated(co_op))
-                self.stdout.write(table.tasks_due(co_op))
+                self.stdout.write(outlook.outlook(co_op))
                 if os.environ.get("ONCE") != "1":
                     serving.start_web(group, environment)
                 self.print_addresses(cast)

@@ -1,79 +1,90 @@
-"""What was recorded of a block, in order of date, and which work has done which crop's task.
+"""What is known of a block, in order of date, and which work has done which crop's task.
 
 No record does two tasks: what an earlier crop's task took is not there for a later one's.
 """
 
-from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Iterable
 from datetime import date
+from operator import attrgetter
 
-from planning.compute.next_tasks.rules import Stages, WorkKind
-from planning.compute.next_tasks.values import BlockYear, Cycle, StageSeen, Work
+from planning.compute.next_tasks.heat import Heat
+from planning.compute.next_tasks.terms import WorkKind
+from planning.compute.next_tasks.triggers import Stages
+from planning.compute.next_tasks.values import BlockYear, Cycle, StageForecast, StageSeen, Work
 
-Counts = Callable[[Work], bool]
+_BY_DAY = attrgetter("done_on", "record")
+_BY_SIGHT = attrgetter("seen_on", "bbch", "record")
+_NO_WORK: list[Work] = []
 
 
 class Ledger:
     """Records up to `today`; later ones are not known yet."""
 
     def __init__(self, block: BlockYear, today: date) -> None:
-        self._work: dict[WorkKind, list[Work]] = defaultdict(list)
-        for work in sorted(block.work, key=lambda work: (work.done_on, work.record)):
+        self.block, self.today = block, today
+        self._work: dict[WorkKind, list[Work]] = {}
+        for work in sorted(block.work, key=_BY_DAY):
             if work.done_on <= today:
-                self._work[work.kind].append(work)
-        seen = [stage for stage in block.stages if stage.seen_on <= today]
-        self._stages = sorted(seen, key=lambda stage: (stage.seen_on, stage.bbch, stage.record))
+                self._work.setdefault(work.kind, []).append(work)
+        self._stages = sorted(
+            (stage for stage in block.stages if stage.seen_on <= today), key=_BY_SIGHT
+        )
         self._taken: dict[str, Cycle] = {}
 
-    def take(self, kind: WorkKind, cycle: Cycle, counts: Counts) -> Work | None:
-        """The first free work that counts, which is then the cycle's."""
-        first = next(self._free(kind, cycle, counts), None)
-        if first is not None:
-            self._taken[first.record] = cycle
-        return first
+    def free(self, kind: WorkKind, cycle: Cycle) -> list[Work]:
+        """Work of a kind that has done no task yet and may do one of the cycle's."""
+        return [
+            work
+            for work in self._work.get(kind, _NO_WORK)
+            if work.record not in self._taken and (not work.crop or work.crop == cycle.crop_id)
+        ]
 
-    def take_all(self, kind: WorkKind, cycle: Cycle, counts: Counts) -> None:
-        """Make all free work that counts the cycle's."""
-        self._taken.update((work.record, cycle) for work in self._free(kind, cycle, counts))
+    def take(self, work: Iterable[Work], cycle: Cycle) -> None:
+        """Make work the cycle's."""
+        for each in work:
+            self._taken[each.record] = cycle
 
-    def work_days(self, kind: WorkKind, cycle: Cycle) -> list[date]:
-        """Days on which work of a kind was done for the cycle."""
-        return [work.done_on for work in self._work[kind] if self._is_of(work, cycle)]
+    def work_of(self, kind: WorkKind, cycle: Cycle) -> list[Work]:
+        """Work of a kind that was done for the cycle."""
+        done = self._work.get(kind)
+        return [work for work in done if self._is_of(work, cycle)] if done else _NO_WORK
 
     def first_seen(self, stages: Stages, cycle: Cycle) -> StageSeen | None:
         """The first sight of a stage on the cycle's crop."""
-        return next(
-            (
-                stage
-                for stage in self._stages
-                if stages.first <= stage.bbch <= stages.last
-                and _owns(cycle, stage.crop, stage.seen_on)
-            ),
-            None,
-        )
+        for stage in self._stages:
+            is_named = stages.first <= stage.bbch <= stages.last
+            if is_named and _owns(cycle, stage.crop, stage.seen_on):
+                return stage
+        return None
 
     def first_seen_since(self, stages: Stages, cycle: Cycle, since: date) -> date | None:
         """The first day, from a given one on, on which a stage was seen."""
-        return next(
-            (
-                stage.seen_on
-                for stage in self._stages
-                if stages.first <= stage.bbch <= stages.last
-                and stage.seen_on >= since
-                and stage.crop in (None, cycle.crop_id)
-            ),
-            None,
-        )
+        for stage in self._stages:
+            is_named = stages.first <= stage.bbch <= stages.last
+            if is_named and stage.seen_on >= since and stage.crop in (None, cycle.crop_id):
+                return stage.seen_on
+        return None
 
-    def _free(self, kind: WorkKind, cycle: Cycle, counts: Counts) -> Iterator[Work]:
-        for work in self._work[kind]:
-            is_free = work.record not in self._taken and work.crop in (None, cycle.crop_id)
-            if is_free and counts(work):
-                yield work
+    def forecast(self, stages: Stages, cycle: Cycle) -> StageForecast | None:
+        """The forecast of the earliest of some stages on the cycle's crop."""
+        if not self.block.forecasts:
+            return None
+        found = [
+            each
+            for each in self.block.forecasts
+            if stages.first <= each.bbch <= stages.last
+            and (each.season_year, each.crop) == (cycle.season_year, cycle.crop)
+        ]
+        return min(found, key=attrgetter("bbch"), default=None)
+
+    def heat(self, base_c: float) -> Heat | None:
+        return self.block.heat.get(base_c)
 
     def _is_of(self, work: Work, cycle: Cycle) -> bool:
         taken_by = self._taken.get(work.record)
-        return taken_by == cycle if taken_by else _owns(cycle, work.crop, work.done_on)
+        if taken_by is not None:
+            return taken_by is cycle
+        return _owns(cycle, work.crop, work.done_on)
 
 
 def _owns(cycle: Cycle, crop: str | None, day: date) -> bool:

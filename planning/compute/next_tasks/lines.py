@@ -1,81 +1,57 @@
 """A crop's rules, started: from which day on each is due, and when it ends."""
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from datetime import date
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from planning.compute.next_tasks.ledger import Ledger
-from planning.compute.next_tasks.rules import TaskRule, WorkKind
-from planning.compute.next_tasks.starts import Start, starts_of
-from planning.compute.next_tasks.values import BlockYear, Cycle
+from planning.compute.next_tasks.rules import TaskRule
+from planning.compute.next_tasks.series import End, Rival
+from planning.compute.next_tasks.starts import Known, Start, starts_of
+from planning.compute.next_tasks.terms import WorkKind
+from planning.compute.next_tasks.values import Cycle
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class End:
-    """The last day on which a rule's work is due, and what ended it."""
+@dataclass(frozen=True, slots=True)
+class Started:
+    """A rule with a start in a cycle; its tasks are numbered from `number`."""
 
-    day: date
-    what: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rival:
-    """Another rule that asks for the same kind of work, later; `detail` as the rule has it."""
-
-    opens: date
-    detail: str | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
-    """A rule of a block, started in one of its cycles; its tasks are numbered from `number`."""
-
-    block: BlockYear
-    cycle: Cycle
     rule: TaskRule
     start: Start
-    end: End | None
     number: int
-    rivals: tuple[Rival, ...] = ()
 
 
-def lines_of(
-    block: BlockYear, cycle: Cycle, rules: Iterable[TaskRule], ledger: Ledger
-) -> list[Line]:
+def started(cycle: Cycle, rules: Iterable[TaskRule], ledger: Ledger, known: Known) -> list[Started]:
     """The rules that have a date, in the order in which they open."""
-    lines = [line for rule in rules for line in _started(block, cycle, rule, ledger)]
-    lines.sort(key=lambda line: (line.start.window.opens, line.rule.code))
-    return [replace(line, rivals=_rivals(line, lines)) for line in lines]
+    found = []
+    for rule in rules:
+        starts = starts_of(rule, cycle, ledger, known)
+        for number, start in enumerate(starts[:1] if rule.repeat else starts, start=1):
+            found.append(Started(rule, start, number))
+    if len(found) > 1:
+        found.sort(key=lambda each: (each.start.window.opens, each.rule.code))
+    return found
 
 
-def _started(block: BlockYear, cycle: Cycle, rule: TaskRule, ledger: Ledger) -> Iterator[Line]:
-    starts = starts_of(rule, cycle, ledger)
-    for number, start in enumerate(starts[:1] if rule.repeat else starts, start=1):
-        yield Line(
-            block=block,
-            cycle=cycle,
-            rule=rule,
-            start=start,
-            end=_end(rule, cycle, start, ledger),
-            number=number,
-        )
-
-
-def _end(rule: TaskRule, cycle: Cycle, start: Start, ledger: Ledger) -> End | None:
-    ends = []
+def end_of(each: Started, cycle: Cycle, ledger: Ledger) -> End | None:
+    """The earliest of what ends a rule."""
+    rule, start, ends = each.rule, each.start, []
     if rule.kind is WorkKind.PICKING and cycle.picking_ends_on is not None:
-        ends.append(End(day=cycle.picking_ends_on, what="end of picking"))
+        ends.append(End(cycle.picking_ends_on, "end of picking"))
     if rule.until is not None:
         since = start.counted_from or start.earliest
         seen_on = ledger.first_seen_since(rule.until, cycle, since)
         if seen_on is not None:
-            ends.append(End(day=seen_on, what=f"{rule.until.name} seen"))
-    return min(ends, key=lambda end: end.day, default=None)
+            ends.append(End(seen_on, f"{rule.until.name} seen"))
+    return min(ends, key=lambda end: end.day) if ends else None
 
 
-def _rivals(line: Line, lines: Sequence[Line]) -> tuple[Rival, ...]:
+def rivals_of(each: Started, others: Sequence[Started]) -> tuple[Rival, ...]:
+    """Rules that ask for the same kind of work once this one has closed."""
+    if len(others) == 1:
+        return ()
+    kind, closes = each.rule.kind, each.start.window.closes
     return tuple(
-        Rival(opens=other.start.window.opens, detail=other.rule.detail)
-        for other in lines
-        if other.rule.kind is line.rule.kind and other.start.window.opens > line.start.window.closes
+        (other.start.window.opens, other.rule.detail)
+        for other in others
+        if other.rule.kind is kind and other.start.window.opens > closes
     )

@@ -1,14 +1,54 @@
-"""The next tasks of many blocks."""
+"""The next tasks of many blocks.
 
-from collections.abc import Iterable, Iterator, Sequence
+What a rule makes of a crop depends on few days: when it was set off and ended, and when its work
+was done. Many blocks have those days in common, so that each such outcome is worked out once.
+"""
+
+from collections.abc import Hashable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 
-from planning.compute.next_tasks import reasons
+from planning.compute.next_tasks.conditions import holds
 from planning.compute.next_tasks.ledger import Ledger
-from planning.compute.next_tasks.lines import lines_of
-from planning.compute.next_tasks.rules import AfterWork, TaskRule
-from planning.compute.next_tasks.series import tasks_of
-from planning.compute.next_tasks.values import BlockYear, Cycle, NextTask, Schedule, Waiting
+from planning.compute.next_tasks.lines import Started, end_of, rivals_of, started
+from planning.compute.next_tasks.rules import TaskRule
+from planning.compute.next_tasks.series import Line, Outcome, outcomes
+from planning.compute.next_tasks.starts import Known
+from planning.compute.next_tasks.triggers import AfterEvent, AfterHeat, AfterWork
+from planning.compute.next_tasks.values import (
+    BlockYear,
+    Choice,
+    Cycle,
+    Effort,
+    Hours,
+    NextTask,
+    Planned,
+    Schedule,
+    TaskState,
+    Waiting,
+    Work,
+)
+from planning.compute.next_tasks.waiting import waits_for
+
+NO_CHOICE = Choice()
+
+
+@dataclass(slots=True)
+class _Memory:
+    """What was worked out for blocks before; it keeps the rules whose ids are in its keys."""
+
+    starts: Known = field(default_factory=dict)
+    outcomes: dict[Hashable, tuple[Outcome, ...]] = field(default_factory=dict)
+    turns: dict[int, tuple[Sequence[TaskRule], list[list[TaskRule]]]] = field(default_factory=dict)
+
+    def by_turn(self, rules: Sequence[TaskRule]) -> list[list[TaskRule]]:
+        """Rules that count from work come after the rest, which take theirs first."""
+        found = self.turns.get(id(rules))
+        if found is None:
+            after = [rule for rule in rules if _counts_from_work(rule)]
+            turns = [[rule for rule in rules if not _counts_from_work(rule)], after]
+            found = self.turns[id(rules)] = (rules, turns)
+        return found[1]
 
 
 def next_tasks(blocks: Iterable[BlockYear], *, today: date) -> Schedule:
@@ -16,56 +56,153 @@ def next_tasks(blocks: Iterable[BlockYear], *, today: date) -> Schedule:
 
     `today` is the farms' local date: farms on either side of midnight are asked for apart.
     """
-    tasks: list[NextTask] = []
-    waiting: list[Waiting] = []
+    memory, tasks, waiting = _Memory(), list[NextTask](), list[Waiting]()
     for block in blocks:
-        dated = _dated(block, today)
-        tasks.extend(task for task in dated if _is_wanted(task, block))
-        waiting.extend(_waiting(block, dated, today))
+        ledger, dated = Ledger(block, today), set[tuple[int, str, str]]()
+        for cycle in _in_order(block.cycles):
+            for task in _of_cycle(cycle, ledger, memory, dated):
+                if _is_wanted(task.planned, block):
+                    tasks.append(task)
+        waiting.extend(_waiting(ledger, dated))
     return Schedule(tasks=tuple(tasks), waiting=tuple(waiting))
 
 
-def _dated(block: BlockYear, today: date) -> list[NextTask]:
-    """Earlier crops take their work first; rules that count from work come after the rest."""
-    ledger = Ledger(block, today)
-    return [
-        task
-        for cycle in sorted(block.cycles, key=lambda cycle: (cycle.starts_on, cycle.crop))
-        for rules in _by_turn(block.rules)
-        for line in lines_of(block, cycle, rules, ledger)
-        for task in tasks_of(line, ledger, today)
-    ]
+def _in_order(cycles: Sequence[Cycle]) -> Sequence[Cycle]:
+    """Earlier crops take their work first."""
+    return sorted(cycles, key=lambda cycle: (cycle.starts_on, cycle.crop))
 
 
-def _by_turn(rules: Sequence[TaskRule]) -> tuple[list[TaskRule], list[TaskRule]]:
-    after_work = [rule for rule in rules if isinstance(rule.trigger, AfterWork)]
-    return [rule for rule in rules if not isinstance(rule.trigger, AfterWork)], after_work
+def _counts_from_work(rule: TaskRule) -> bool:
+    return isinstance(rule.trigger, AfterWork | AfterEvent | AfterHeat)
 
 
-def _is_wanted(task: NextTask, block: BlockYear) -> bool:
-    if task.state.is_done:
+def _of_cycle(
+    cycle: Cycle, ledger: Ledger, memory: _Memory, dated: set[tuple[int, str, str]]
+) -> Iterator[NextTask]:
+    for rules in memory.by_turn(ledger.block.rules):
+        lines = started(cycle, rules, ledger, memory.starts)
+        for line in lines:
+            dated.add((cycle.season_year, cycle.crop, line.rule.code))
+            yield from _of_line(line, lines, cycle, ledger, memory)
+
+
+def _of_line(
+    line: Started, others: Sequence[Started], cycle: Cycle, ledger: Ledger, memory: _Memory
+) -> Iterator[NextTask]:
+    """The tasks of a rule in a cycle; those still to be done only while its condition holds."""
+    free = ledger.free(line.rule.kind, cycle)
+    prefix = f"{ledger.block.block}:{cycle.season_year}:{cycle.crop}:{line.rule.code}:"
+    found = _outcomes(line, others, cycle, ledger, memory, free, prefix)
+    condition = line.rule.only_while
+    because = holds(condition, cycle, ledger) if condition else ""
+    for outcome in found:
+        if outcome.taken:
+            ledger.take([free[place] for place in outcome.taken], cycle)
+        if because is not None or outcome.planned.state is TaskState.DONE:
+            work = free[outcome.done_by] if outcome.done_by is not None else None
+            yield _task(
+                outcome.planned, f"{prefix}{outcome.planned.number}", cycle, ledger, work, because
+            )
+
+
+def _outcomes(
+    line: Started,
+    others: Sequence[Started],
+    cycle: Cycle,
+    ledger: Ledger,
+    memory: _Memory,
+    free: Sequence[Work],
+    prefix: str,
+) -> tuple[Outcome, ...]:
+    end = end_of(line, cycle, ledger)
+    rivals = rivals_of(line, others)
+    done = tuple([(work.done_on, work.detail) for work in free])
+    skipped = _skipped(ledger.block, prefix) if ledger.block.choices else ()
+    key = (line.start, line.number, end, rivals, done, skipped, ledger.today)
+    found = memory.outcomes.get(key)
+    if found is None:
+        whole = Line(
+            rule=line.rule,
+            start=line.start,
+            end=end,
+            number=line.number,
+            rivals=rivals,
+            skipped=skipped,
+        )
+        found = memory.outcomes[key] = tuple(outcomes(whole, done, ledger.today))
+    return found
+
+
+def _skipped(block: BlockYear, prefix: str) -> tuple[int, ...]:
+    """The numbers of a line's tasks that people decided to skip."""
+    return tuple(
+        sorted(
+            int(key.removeprefix(prefix))
+            for key, choice in block.choices.items()
+            if choice.skipped_because and key.startswith(prefix)
+        )
+    )
+
+
+def _task(
+    planned: Planned, key: str, cycle: Cycle, ledger: Ledger, work: Work | None, because: str | None
+) -> NextTask:
+    block = ledger.block
+    hours = effort = None
+    sentences: list[str] = []
+    if planned.state.is_due and (because or block.hours or block.effort):
+        hours = _hours(planned, ledger)
+        effort = block.effort.get((cycle.season_year, cycle.crop, planned.kind, planned.number))
+        sentences = [text for text in _said(because, hours, effort) if text]
+    return NextTask(
+        key=key,
+        block=block.block,
+        cycle=cycle,
+        planned=planned,
+        done_by=work.record if work else None,
+        choice=block.choices.get(key, NO_CHOICE),
+        sentences=tuple(sentences),
+        hours=hours,
+        effort=effort,
+    )
+
+
+def _hours(planned: Planned, ledger: Ledger) -> Hours | None:
+    """Those of the best day or, once it is past, of today."""
+    hours_on = ledger.block.hours.get(planned.kind)
+    return hours_on(max(planned.best, ledger.today)) if hours_on else None
+
+
+def _said(because: str | None, hours: Hours | None, effort: Effort | None) -> Iterator[str]:
+    yield because or ""
+    yield hours.sentence if hours else ""
+    yield effort.sentence if effort else ""
+
+
+def _is_wanted(planned: Planned, block: BlockYear) -> bool:
+    if planned.state is TaskState.DONE:
         return True
-    is_kept = block.kept_from is None or task.closes >= block.kept_from
-    return is_kept and (block.retired_on is None or task.closes < block.retired_on)
+    is_kept = block.kept_from is None or planned.closes >= block.kept_from
+    return is_kept and (block.retired_on is None or planned.closes < block.retired_on)
 
 
-def _waiting(block: BlockYear, dated: Sequence[NextTask], today: date) -> Iterator[Waiting]:
-    """Rules without a task in a cycle that is running, and what they wait for."""
+def _waiting(ledger: Ledger, dated: set[tuple[int, str, str]]) -> Iterator[Waiting]:
+    """Rules without a date in a cycle that is running, and what they wait for."""
+    block, today = ledger.block, ledger.today
     if block.retired_on is not None and today >= block.retired_on:
         return
-    known = {(task.season_year, task.crop, task.rule) for task in dated}
     for cycle in block.cycles:
         if cycle.starts_on <= today <= cycle.ends_on:
             for rule in block.rules:
-                if (cycle.season_year, cycle.crop, rule.code) not in known:
-                    yield from _waits(block, cycle, rule)
+                if (cycle.season_year, cycle.crop, rule.code) not in dated:
+                    yield from _waits(rule, cycle, ledger)
 
 
-def _waits(block: BlockYear, cycle: Cycle, rule: TaskRule) -> Iterator[Waiting]:
-    reason = reasons.waits(rule)
-    if reason is not None:
+def _waits(rule: TaskRule, cycle: Cycle, ledger: Ledger) -> Iterator[Waiting]:
+    reason = waits_for(rule, cycle, ledger)
+    if reason:
         yield Waiting(
-            block=block.block,
+            block=ledger.block.block,
             season_year=cycle.season_year,
             crop=cycle.crop,
             rule=rule.code,

@@ -1,45 +1,71 @@
 """Why a task is due, in sentences that a grower can follow and argue with."""
 
 from datetime import date
+from functools import lru_cache
 
-from planning.compute.next_tasks.rules import (
-    AfterStage,
-    AfterWork,
-    DateWindow,
-    Stages,
-    TaskRule,
-    Which,
-    Window,
-)
-from planning.compute.next_tasks.values import StageSeen
+from planning.compute.next_tasks.rules import TaskRule
+from planning.compute.next_tasks.terms import SeasonEvent, Which, WorkKind
+from planning.compute.next_tasks.triggers import AfterHeat, Stages
+from planning.compute.next_tasks.values import StageForecast, StageSeen
+from planning.compute.next_tasks.windows import Window
 
 _NUMBERS = (
     *("no", "one", "two", "three", "four", "five", "six"),
     *("seven", "eight", "nine", "ten", "eleven", "twelve"),
 )
+_EVENTS = {
+    SeasonEvent.SEASON_START: "The season starts on",
+    SeasonEvent.SEASON_END: "The season ends on",
+    SeasonEvent.LAST_PICKING: "Picking ends on",
+}
+# Many blocks are seen and worked on the same days.
+_remembered = lru_cache(maxsize=20_000)
 
 
 def seen(stages: Stages, stage: StageSeen) -> str:
-    if stage.bbch == stages.first:
-        return f"{_capital(stages.name)} seen {_on(stage.seen_on)}."
-    return (
-        f"{_capital(stages.name)}: BBCH {stage.bbch:02} seen {_on(stage.seen_on)}, nothing before."
-    )
+    return _seen(stages.name, stages.first, stage.bbch, stage.seen_on)
 
 
-def shown(trigger: AfterStage, day: date) -> str:
-    return f"{_capital(trigger.stages.name)} shown by {trigger.shown_by} on {_on(day)}."
+@_remembered
+def _seen(name: str, first: int, bbch: int, day: date) -> str:
+    if bbch == first:
+        return f"{_capital(name)} seen {on(day)}."
+    return f"{_capital(name)}: BBCH {bbch:02} seen {on(day)}, nothing before."
 
 
-def after_work(trigger: AfterWork, day: date) -> str:
-    so_far = " so far" if trigger.which is Which.LAST else ""
-    return f"{_capital(trigger.which)} {_plain(trigger.kind)}{so_far} on {_on(day)}."
+@_remembered
+def shown(stages: Stages, kind: WorkKind, day: date) -> str:
+    return f"{_capital(stages.name)} shown by {_plain(kind)} on {on(day)}."
+
+
+@_remembered
+def after_work(kind: WorkKind, which: Which, day: date) -> str:
+    so_far = " so far" if which is Which.LAST else ""
+    return f"{_capital(which)} {_plain(kind)}{so_far} on {on(day)}."
+
+
+def forecast(stages: Stages, stage: StageForecast) -> str:
+    """The day, its interval, and why."""
+    said = f"{_capital(stages.name)} is forecast for {on(stage.on)}"
+    interval = f"{on(stage.low)} to {on(stage.high)}"
+    return f"{said} (80 % interval: {interval}). {stage.reason}".rstrip()
+
+
+def event(event: SeasonEvent, day: date) -> str:
+    return f"{_EVENTS[event]} {on(day)}."
+
+
+def heat(trigger: AfterHeat, day: date, *, is_expected: bool) -> str:
+    total = f"{trigger.degree_days:g} degree days above {trigger.base_c:g} C"
+    if is_expected:
+        return f"{total} are expected by {on(day)}, by the days ahead."
+    return f"{total} had gathered by {on(day)}."
 
 
 def window(window: Window) -> str:
     if window.opens == window.closes:
-        return f"Due on {_on(window.closes)}."
-    return f"From {_on(window.opens)} to {_on(window.closes)}, best by {_on(window.best)}."
+        return f"Due on {on(window.closes)}."
+    return f"From {on(window.opens)} to {on(window.closes)}, best by {on(window.best)}."
 
 
 def title(rule: TaskRule, number: int) -> str:
@@ -62,21 +88,21 @@ def follows(rule: TaskRule, number: int, best: date, counted_from: date, fate: s
 
 
 def ended(what: str, day: date) -> str:
-    return f"{_capital(what)} on {_on(day)}, so nothing is due after that."
+    return f"{_capital(what)} on {on(day)}, so nothing is due after that."
 
 
-def waits(rule: TaskRule) -> str | None:
-    """What a rule without a date waits for; None if it waits for nothing."""
-    match rule.trigger:
-        case AfterStage(stages=stages):
-            return f"{rule.title} has no date until {stages.name} is seen."
-        case AfterWork(kind=kind):
-            return f"{rule.title} has no date until {_plain(kind)} is recorded."
-        case DateWindow():
-            return None
+def none_yet(kind: WorkKind, detail: str | None) -> str:
+    what = f"{_plain(kind)} ({detail})" if detail else _plain(kind)
+    return f"No {what} is on record yet."
 
 
-def _on(day: date) -> str:
+@_remembered
+def uncounted(day: date) -> str:
+    return f"The round of {on(day)} has no count yet."
+
+
+@_remembered
+def on(day: date) -> str:
     return f"{day.day} {day:%B}"
 
 

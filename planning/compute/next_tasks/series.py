@@ -5,22 +5,55 @@ take more than a day. One that was missed or skipped is followed from the day it
 for want of an actual one. Nothing follows one that is still to be done: its day is not known.
 """
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from planning.compute.next_tasks import reasons
-from planning.compute.next_tasks.ledger import Ledger
-from planning.compute.next_tasks.lines import Line
-from planning.compute.next_tasks.rules import Window
-from planning.compute.next_tasks.values import Choice, NextTask, TaskState, Work
+from planning.compute.next_tasks.rules import TaskRule
+from planning.compute.next_tasks.starts import Start
+from planning.compute.next_tasks.values import Planned, TaskState
+from planning.compute.next_tasks.windows import Window
 
 A_DAY = timedelta(days=1)
-NO_CHOICE = Choice()
+
+# The day of a piece of work, and its detail.
+Done = tuple[date, str | None]
+# Another rule that asks for the same kind of work later: the day it opens, and its detail.
+Rival = tuple[date, str | None]
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """The last day on which a rule's work is due, and what ended it."""
+
+    day: date
+    what: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class Line:
+    """A rule, started; its tasks are numbered from `number`, and `skipped` has those skipped."""
+
+    rule: TaskRule
+    start: Start
+    end: End | None
+    number: int
+    rivals: Sequence[Rival] = ()
+    skipped: Collection[int] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """A task, and the places of the work that did it and of all that belongs to it."""
+
+    planned: Planned
+    done_by: int | None
+    taken: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Step:
     """One task of a line, before it is known whether it was done.
 
     Work counts for it from `earliest` on; a further one opens by `last_opening`, if at all.
@@ -33,30 +66,32 @@ class Step:
     sentence: str
 
 
-def tasks_of(line: Line, ledger: Ledger, today: date) -> Iterator[NextTask]:
-    """The tasks of one line, in order of number."""
-    step: Step | None = _first(line)
+def outcomes(line: Line, done: Sequence[Done], today: date) -> Iterator[Outcome]:
+    """The tasks of one line, in order of number, by work that did no other, earliest first."""
+    free = dict(enumerate(done))
+    step: _Step | None = _first(line)
     while step is not None:
         undone = _following(line, step, counted_from=step.window.best, fate=" was due")
-        work = _take(line, step, undone, ledger)
-        task = _task(line, step, work, today)
-        yield task
-        if work is not None:
-            step = _following(line, step, counted_from=work.done_on, fate="")
-        elif task.state is TaskState.SKIPPED:
-            step = _following(line, step, counted_from=task.best, fate=" was due and skipped")
+        taken = _take(line, step, undone, free)
+        done_on = done[taken[0]][0] if taken else None
+        planned = _planned(line, step, done_on, today)
+        yield Outcome(planned=planned, done_by=taken[0] if taken else None, taken=taken)
+        if done_on is not None:
+            step = _following(line, step, counted_from=done_on, fate="")
+        elif planned.state is TaskState.SKIPPED:
+            step = _following(line, step, counted_from=planned.best, fate=" was due and skipped")
         else:
-            step = undone if task.state is TaskState.MISSED else None
+            step = undone if planned.state is TaskState.MISSED else None
 
 
-def _first(line: Line) -> Step:
+def _first(line: Line) -> _Step:
     start, rule = line.start, line.rule
     window = _cut(line, start.window)
     if start.counted_from is None:
         sentence = reasons.window(window)
     else:
         sentence = reasons.counted(rule, line.number, window.best, start.counted_from)
-    return Step(
+    return _Step(
         number=line.number,
         window=window,
         earliest=min(start.earliest, window.opens),
@@ -65,7 +100,7 @@ def _first(line: Line) -> Step:
     )
 
 
-def _following(line: Line, step: Step, *, counted_from: date, fate: str) -> Step | None:
+def _following(line: Line, step: _Step, *, counted_from: date, fate: str) -> _Step | None:
     """The next of a repeat, if there is one; it never opens before the last has closed."""
     repeat, number = line.rule.repeat, step.number + 1
     if repeat is None or (repeat.times is not None and number > repeat.times):
@@ -80,7 +115,7 @@ def _following(line: Line, step: Step, *, counted_from: date, fate: str) -> Step
     if any(limit is not None and window.opens > limit for limit in limits):
         return None
     window = _cut(line, window)
-    return Step(
+    return _Step(
         number=number,
         window=window,
         earliest=window.opens,
@@ -93,49 +128,43 @@ def _cut(line: Line, window: Window) -> Window:
     return window.cut(line.end.day) if line.end else window
 
 
-def _take(line: Line, step: Step, undone: Step | None, ledger: Ledger) -> Work | None:
-    """The work that did the step, and with it all that belongs to the same step."""
+def _take(line: Line, step: _Step, undone: _Step | None, free: dict[int, Done]) -> tuple[int, ...]:
+    """The places of the work that did the step, and of all that belongs to the same step."""
     late = max(step.window.closes, line.start.latest)
     latest = undone.earliest - A_DAY if undone else late
-    kind, cycle = line.rule.kind, line.cycle
-    work = ledger.take(kind, cycle, lambda work: _counts(line, step, latest, work))
-    if work is not None:
-        days = line.rule.repeat.days.opens if line.rule.repeat else 1
-        until = work.done_on + timedelta(days=days - 1)
-        ledger.take_all(kind, cycle, lambda work: _counts(line, step, until, work))
-    return work
+    first = next((at for at, work in free.items() if _counts(line, step, latest, work)), None)
+    if first is None:
+        return ()
+    days = line.rule.repeat.days.opens if line.rule.repeat else 1
+    until = free[first][0] + timedelta(days=days - 1)
+    more = [at for at, work in free.items() if at != first and _counts(line, step, until, work)]
+    for at in (first, *more):
+        del free[at]
+    return (first, *more)
 
 
-def _counts(line: Line, step: Step, latest: date, work: Work) -> bool:
+def _counts(line: Line, step: _Step, latest: date, work: Done) -> bool:
     """Whether work may do a step: once it has closed, only what no later rule asks for."""
-    is_late = work.done_on > step.window.closes
+    done_on, detail = work
+    is_late = done_on > step.window.closes
     return (
-        step.earliest <= work.done_on <= latest
-        and _is_asked_for(line.rule.detail, work)
-        and not (is_late and _is_a_rivals(line, work))
+        step.earliest <= done_on <= latest
+        and _is_asked_for(line.rule.detail, detail)
+        and not (is_late and _is_a_rivals(line, done_on, detail))
     )
 
 
-def _is_a_rivals(line: Line, work: Work) -> bool:
-    return any(
-        rival.opens <= work.done_on and _is_asked_for(rival.detail, work) for rival in line.rivals
-    )
+def _is_a_rivals(line: Line, done_on: date, detail: str | None) -> bool:
+    return any(opens <= done_on and _is_asked_for(asked, detail) for opens, asked in line.rivals)
 
 
-def _is_asked_for(detail: str | None, work: Work) -> bool:
-    return detail is None or work.detail in (None, detail)
+def _is_asked_for(asked: str | None, detail: str | None) -> bool:
+    return asked is None or detail in (None, asked)
 
 
-def _task(line: Line, step: Step, work: Work | None, today: date) -> NextTask:
-    cycle, rule, window = line.cycle, line.rule, step.window
-    key = f"{line.block.block}:{cycle.season_year}:{cycle.crop}:{rule.code}:{step.number}"
-    choice = line.block.choices.get(key, NO_CHOICE)
-    return NextTask(
-        key=key,
-        block=line.block.block,
-        season_year=cycle.season_year,
-        crop=cycle.crop,
-        crop_id=cycle.crop_id,
+def _planned(line: Line, step: _Step, done_on: date | None, today: date) -> Planned:
+    rule, window = line.rule, step.window
+    return Planned(
         rule=rule.code,
         kind=rule.kind,
         title=reasons.title(rule, step.number),
@@ -144,19 +173,17 @@ def _task(line: Line, step: Step, work: Work | None, today: date) -> NextTask:
         opens=window.opens,
         best=window.best,
         closes=window.closes,
-        state=_state(window, work, choice, today),
-        done_by=work.record if work else None,
-        done_on=work.done_on if work else None,
-        skipped_because=choice.skipped_because,
-        assigned_to=choice.assigned_to,
+        state=_state(window, done_on, today, is_skipped=step.number in line.skipped),
+        done_on=done_on,
+        days_late=max(0, (done_on - window.best).days) if done_on else None,
         reason=_reason(line, step),
     )
 
 
-def _state(window: Window, work: Work | None, choice: Choice, today: date) -> TaskState:
-    if work is not None:
-        return TaskState.DONE if work.done_on <= window.best else TaskState.DONE_LATE
-    if choice.skipped_because:
+def _state(window: Window, done_on: date | None, today: date, *, is_skipped: bool) -> TaskState:
+    if done_on is not None:
+        return TaskState.DONE
+    if is_skipped:
         return TaskState.SKIPPED
     if today < window.opens:
         return TaskState.COMING
@@ -165,7 +192,7 @@ def _state(window: Window, work: Work | None, choice: Choice, today: date) -> Ta
     return TaskState.OVERDUE if today <= window.closes else TaskState.MISSED
 
 
-def _reason(line: Line, step: Step) -> str:
+def _reason(line: Line, step: _Step) -> str:
     sentences = [line.start.sentence, step.sentence]
     if line.end is not None and step.window.closes == line.end.day:
         sentences.append(reasons.ended(line.end.what, line.end.day))

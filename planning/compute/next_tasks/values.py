@@ -1,11 +1,13 @@
 """What next tasks are computed from, and the tasks themselves."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 
-from planning.compute.next_tasks.rules import TaskError, TaskRule, WorkKind
+from planning.compute.next_tasks.heat import Heat
+from planning.compute.next_tasks.rules import TaskRule
+from planning.compute.next_tasks.terms import TaskError, WorkKind
 
 
 class TaskState(StrEnum):
@@ -14,17 +16,17 @@ class TaskState(StrEnum):
     OVERDUE = "overdue"
     MISSED = "missed"
     DONE = "done"
-    DONE_LATE = "done-late"
     SKIPPED = "skipped"
-
-    @property
-    def is_done(self) -> bool:
-        return self in (TaskState.DONE, TaskState.DONE_LATE)
 
     @property
     def is_settled(self) -> bool:
         """Whether nothing is left to be done about it; a missed task may still be done late."""
-        return self.is_done or self is TaskState.SKIPPED
+        return self in (TaskState.DONE, TaskState.SKIPPED)
+
+    @property
+    def is_due(self) -> bool:
+        """Whether it can still be done in time."""
+        return self in (TaskState.COMING, TaskState.OPEN, TaskState.OVERDUE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +34,8 @@ class Work:
     """A record of work on the block: a task log, hand pollination, a fruit count or a weighing.
 
     `detail` tells works of a kind apart where the record knows ("initial", "retained").
-    `crop` is the id of the crop that the record names; None leaves it to the date.
+    `crop` is the id of the crop that the record names; None leaves it to the date. `counted`
+    has the details of the counts that were made of a round.
     """
 
     record: str
@@ -40,6 +43,7 @@ class Work:
     done_on: date
     detail: str | None = None
     crop: str | None = None
+    counted: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +58,23 @@ class StageSeen:
     def __post_init__(self) -> None:
         if not 0 <= self.bbch <= 99:
             raise TaskError(f"a BBCH stage is 0 to 99, not {self.bbch}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageForecast:
+    """When a stage (BBCH 0-99) of a crop is expected, its 80 % interval, and why."""
+
+    season_year: int
+    crop: str
+    bbch: int
+    on: date
+    low: date
+    high: date
+    reason: str = ""
+
+    def __post_init__(self) -> None:
+        if not self.low <= self.on <= self.high:
+            raise TaskError(f"{self.on} is outside its interval, {self.low} to {self.high}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,11 +103,43 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BlockYear:
-    """One block: its rules, its crops and what was recorded of it.
+class Session:
+    """Part of a day in which work is done, from and until local times with their UTC offset."""
 
-    `choices` are by task key. A task that closed before `kept_from`, the first day whose records
-    are kept, is left out unless it was done; so is one that a retired block no longer needs.
+    work: str
+    starts_at: str
+    ends_at: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hours:
+    """A day's sessions, and a sentence about them."""
+
+    sessions: tuple[Session, ...] = ()
+    sentence: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effort:
+    """Minutes of all people together, how many people, and a sentence that says from what."""
+
+    minutes: float | None = None
+    people: int | None = None
+    sentence: str = ""
+
+
+HoursOn = Callable[[date], Hours | None]
+EffortKey = tuple[int, str, WorkKind, int]  # season, crop, kind of work, number of the repeat
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlockYear:
+    """One block: its rules, its crops, what was recorded of it, and what is expected.
+
+    `choices` are by task key. `forecasts` are of stages; `heat` is by base temperature (C);
+    `hours` of the day are by kind of work. A task that closed before `kept_from`, the first day
+    whose records are kept, is left out unless it was done; so is one that a retired block no
+    longer needs.
     """
 
     block: str
@@ -94,6 +147,10 @@ class BlockYear:
     cycles: Sequence[Cycle]
     work: Sequence[Work]
     stages: Sequence[StageSeen]
+    forecasts: Sequence[StageForecast] = ()
+    heat: Mapping[float, Heat] = field(default_factory=dict)
+    hours: Mapping[WorkKind, HoursOn] = field(default_factory=dict)
+    effort: Mapping[EffortKey, Effort] = field(default_factory=dict)
     choices: Mapping[str, Choice] = field(default_factory=dict)
     kept_from: date | None = None
     retired_on: date | None = None
@@ -106,17 +163,13 @@ class BlockYear:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NextTask:
-    """A dated piece of work; `key` stays the same whatever is recorded.
+class Planned:
+    """A task as it is on every block where the same was done on the same days.
 
     `number` of `of` counts a repeat ("visit 2 of 5"); `of` is None where nobody knows how many.
+    `days_late` says how long after its best day it was done; None while it is not.
     """
 
-    key: str
-    block: str
-    season_year: int
-    crop: str
-    crop_id: str | None
     rule: str
     kind: WorkKind
     title: str
@@ -126,11 +179,92 @@ class NextTask:
     best: date
     closes: date
     state: TaskState
-    done_by: str | None
     done_on: date | None
-    skipped_because: str | None
-    assigned_to: tuple[str, ...]
+    days_late: int | None
     reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextTask:
+    """A dated piece of work; `key` stays the same whatever is recorded."""
+
+    key: str
+    block: str
+    cycle: Cycle
+    planned: Planned
+    done_by: str | None
+    choice: Choice
+    sentences: tuple[str, ...] = ()
+    hours: Hours | None = None
+    effort: Effort | None = None
+
+    @property
+    def season_year(self) -> int:
+        return self.cycle.season_year
+
+    @property
+    def crop(self) -> str:
+        return self.cycle.crop
+
+    @property
+    def crop_id(self) -> str | None:
+        return self.cycle.crop_id
+
+    @property
+    def rule(self) -> str:
+        return self.planned.rule
+
+    @property
+    def kind(self) -> WorkKind:
+        return self.planned.kind
+
+    @property
+    def title(self) -> str:
+        return self.planned.title
+
+    @property
+    def number(self) -> int:
+        return self.planned.number
+
+    @property
+    def of(self) -> int | None:
+        return self.planned.of
+
+    @property
+    def opens(self) -> date:
+        return self.planned.opens
+
+    @property
+    def best(self) -> date:
+        return self.planned.best
+
+    @property
+    def closes(self) -> date:
+        return self.planned.closes
+
+    @property
+    def state(self) -> TaskState:
+        return self.planned.state
+
+    @property
+    def done_on(self) -> date | None:
+        return self.planned.done_on
+
+    @property
+    def days_late(self) -> int | None:
+        return self.planned.days_late
+
+    @property
+    def skipped_because(self) -> str | None:
+        return self.choice.skipped_because
+
+    @property
+    def assigned_to(self) -> tuple[str, ...]:
+        return self.choice.assigned_to
+
+    @property
+    def reason(self) -> str:
+        return " ".join((self.planned.reason, *self.sentences))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

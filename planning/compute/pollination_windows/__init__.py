@@ -5,6 +5,15 @@ time zone moves it; it becomes wall-clock time only when it is shown. Pure: no c
 """
 
 from planning.compute.pollination_windows.cautions import CAUTIONS, Caution, Told, cautions_on
+from planning.compute.pollination_windows.counts import (
+    HourCount,
+    HourShare,
+    OwnCounts,
+    Proposal,
+    SetShare,
+    own_counts,
+    set_share,
+)
 from planning.compute.pollination_windows.days import (
     DayHours,
     Ground,
@@ -39,6 +48,7 @@ from planning.compute.pollination_windows.values import (
     WindowError,
     open_minutes,
     span_of,
+    to_minute,
 )
 from planning.compute.pollination_windows.weather import (
     Afternoon,
@@ -63,12 +73,17 @@ __all__ = [
     "FarmHours",
     "Ground",
     "Held",
+    "HourCount",
     "HourReading",
+    "HourShare",
     "Hours",
+    "OwnCounts",
     "Part",
     "Place",
     "PollenDay",
+    "Proposal",
     "Session",
+    "SetShare",
     "Shedding",
     "Source",
     "Span",
@@ -86,10 +101,13 @@ __all__ = [
     "hours_without_sun",
     "in_words",
     "open_minutes",
+    "own_counts",
     "pollen_day",
     "sessions_on",
+    "set_share",
     "shedding",
     "sources_of",
     "span_of",
+    "to_minute",
     "working_span",
 ]

@@ -19,6 +19,7 @@ from planning.compute.pollination_windows.values import (
     Sun,
     open_minutes,
     span_of,
+    to_minute,
 )
 from planning.compute.pollination_windows.weather import Shedding
 from planning.compute.pollination_windows.words import in_words
@@ -138,7 +139,9 @@ def _dark_start(
     ]
     if not shed:
         return ""
-    shed_at, starts = (f"{at.astimezone(ground.zone):%H:%M}" for at in (min(shed), work.starts))
+    shed_at, starts = (
+        f"{to_minute(at).astimezone(ground.zone):%H:%M}" for at in (min(shed), work.starts)
+    )
     first = "first light" if ground.work is None else "the start of work"
     return f"Pollen is shed from {shed_at}, before people work; gather it from {first}, {starts}."
 

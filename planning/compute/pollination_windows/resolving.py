@@ -3,9 +3,11 @@
 from dataclasses import dataclass
 
 from planning.compute.pollination_windows.sources import BY_KEY, sources_of
-from planning.compute.pollination_windows.values import Hours, Source, Window, WindowError
+from planning.compute.pollination_windows.values import Hours, Source, Window
 
 NO_SOURCE = "No hours are published for this species. Enter the farm's own under flower-hours."
+
+GONE = "The source {code}, which the farm chose, does not ship for this species. Choose another."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,21 +43,22 @@ class SpeciesHours:
 
 
 def hours_held(species: str, farm: FarmHours | None = None) -> SpeciesHours:
-    """By part: the farm's own, else those of its chosen source, else those of the default.
-
-    WindowError where the chosen source is none of the species'.
-    """
-    shipped = sources_of(species)
-    if farm is not None and farm.chosen is not None:
-        if (species, farm.chosen) not in BY_KEY:
-            raise WindowError(f"no source {farm.chosen} ships for {species}")
-        chosen = BY_KEY[species, farm.chosen]
+    """By part: the farm's own, else those of its chosen source, else those of the default."""
+    shipped, own = sources_of(species), farm or FarmHours()
+    if own.chosen is not None:
+        chosen = BY_KEY.get((species, own.chosen))
+        if chosen is None:
+            return _nothing(GONE.format(code=own.chosen))
         shipped = (chosen, *(each for each in shipped if each.is_default and each != chosen))
-    own = farm or FarmHours()
     return SpeciesHours(
         brush=_own(own.brush, own.source) or _shipped(shipped, "brush"),
         gather=_own(own.gather, own.source) or _shipped(shipped, "gather"),
     )
+
+
+def _nothing(reason: str) -> SpeciesHours:
+    held = Held(windows=(), source=None, reason=reason)
+    return SpeciesHours(brush=held, gather=held)
 
 
 def _own(window: Window | None, source: str) -> Held | None:
@@ -67,7 +70,7 @@ def _own(window: Window | None, source: str) -> Held | None:
 def _shipped(sources: tuple[Source, ...], part: str) -> Held:
     """The first source that gives hours; else the reason of the first, or that there is none."""
     if not sources:
-        return Held(windows=(), source=None, reason=NO_SOURCE)
+        return _nothing(NO_SOURCE).brush
     for source in sources:
         hours: Hours = getattr(source, part)
         if hours.windows:

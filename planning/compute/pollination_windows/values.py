@@ -160,6 +160,11 @@ class Session:
         return (self.ends - self.starts).total_seconds() / MINUTES_AN_HOUR
 
 
+def to_minute(at: datetime) -> datetime:
+    """The nearest whole minute, for people to read."""
+    return (at + timedelta(seconds=30)).replace(second=0, microsecond=0)
+
+
 def open_minutes(sessions: Iterable[Session]) -> float:
     """Minutes in which there is any work, each counted once where sessions overlap."""
     total, until = timedelta(0), None

@@ -11,8 +11,10 @@
 Days are farm-local. The 80 % interval leaves a tenth of the seasons on either side.
 """
 
+from planning.compute.stage_forecasts.backtests import Score, Trial, scores, trials
 from planning.compute.stage_forecasts.heat import Heat
 from planning.compute.stage_forecasts.sights import CropDays, Done, Recorded, Seen, Span, cycle_of
+from planning.compute.stage_forecasts.surprises import Surprise, surprise
 from planning.compute.stage_forecasts.values import (
     BBCH,
     STAGES,
@@ -45,13 +47,19 @@ __all__ = [
     "Heat",
     "Method",
     "Recorded",
+    "Score",
     "Seen",
     "Sight",
     "Span",
     "SpeciesFacts",
     "Stage",
+    "Surprise",
+    "Trial",
     "cycle_of",
     "forecast_from_plan",
     "forecast_of",
     "forecasts",
+    "scores",
+    "surprise",
+    "trials",
 ]

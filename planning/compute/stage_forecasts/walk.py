@@ -198,7 +198,7 @@ def _dated(
     on, low, high = (
         _no_earlier(day, earliest)
         for day in (
-            round(spread.middle),
+            floor(spread.middle + 0.5),
             floor(spread.middle - spread.half),
             ceil(spread.middle + spread.half),
         )
