@@ -6,6 +6,7 @@ from planning.api import (
     alerts,
     degree_days,
     flower_hours,
+    labour_plans,
     next_tasks,
     pollination_windows,
     season_summaries,
@@ -28,6 +29,7 @@ router.register("alerts", alerts.AlertViewSet)
 router.register("stage-forecasts", stage_forecasts.StageForecastViewSet)
 router.register("stage-backtests", stage_forecasts.StageBacktestViewSet, basename="stage-backtest")
 router.register("degree-days", degree_days.DegreeDayViewSet, basename="degree-day")
+router.register("labour-plans", labour_plans.LabourPlanViewSet, basename="labour-plan")
 router.register("flower-hours", flower_hours.FlowerHoursViewSet)
 router.register(
     "pollination-windows",
