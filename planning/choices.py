@@ -30,8 +30,25 @@ class CountDetail(TextChoices):
 
 class RuleTrigger(TextChoices):
     DATES = "dates", "between two days of every year"
+    BEFORE_STAGE = "before-stage", "just before a growth stage, as forecast, else dates"
     AFTER_WORK = "after-work", "days after work of a kind"
-    AFTER_STAGE = "after-stage", "days after a growth stage is first seen"
+    AFTER_STAGE = "after-stage", "days after a growth stage, as forecast until it is seen"
+    AFTER_EVENT = "after-event", "days after an event of the season"
+    AFTER_HEAT = "after-heat", "days after degree days have gathered since work or a stage"
+
+
+class SeasonEvent(TextChoices):
+    SEASON_START = "season-start", "the season's start"
+    SEASON_END = "season-end", "the season's end"
+    FIRST_PICKING = "first-picking", "the crop's first picking"
+    LAST_PICKING = "last-picking", "the crop's end of picking, else its last so far"
+
+
+class OnlyWhile(TextChoices):
+    """While which record is missing a rule holds."""
+
+    NONE_YET = "none-yet", "no work of a kind is on record yet"
+    UNCOUNTED_ROUND = "uncounted-round", "a round has no count yet"
 
 
 class RuleOrigin(TextChoices):
@@ -56,7 +73,6 @@ class TaskState(TextChoices):
     OVERDUE = "overdue", "overdue"
     MISSED = "missed", "missed"
     DONE = "done", "done"
-    DONE_LATE = "done-late", "done late"
     SKIPPED = "skipped", "skipped"
 
 
@@ -84,6 +100,11 @@ class AlertKind(TextChoices):
     DUE = "due", "due on its best day"
     OVERDUE = "overdue", "overdue"
     MISSED = "missed", "missed"
+    BLOOM_EARLY = "bloom-early", "bloom sooner than forecast"
+    BLOOM_LATE = "bloom-late", "bloom later than forecast"
+    FROST = "frost", "frost in bloom"
+    DRY_HEAT = "dry-heat", "heat with dry air in bloom"
+    SHORT_CREW = "short-crew", "the crew does not fit"
 
 
 class AlertState(TextChoices):

@@ -27,6 +27,7 @@ from planning.compute.next_tasks.plan import (
     next_tasks,
 )
 from planning.compute.next_tasks.rules import (
+    Condition,
     NoneYet,
     Repeat,
     TaskRule,
@@ -81,6 +82,7 @@ __all__ = [
     "BeforeStage",
     "BlockYear",
     "Choice",
+    "Condition",
     "CropFacts",
     "Cycle",
     "DateWindow",
