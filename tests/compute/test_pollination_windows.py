@@ -252,6 +252,7 @@ def test_sugar_apple_is_brushed_in_the_morning_and_its_pollen_gathered_from_firs
     assert found.gather.sessions[0].starts == sun.sunrise
     assert "Pollen is shed from 03:36, before people work" in found.gather.reason
     assert "gather it from first light, 07:12." in found.gather.reason
+    assert "The earliest is then 3 hours and 35 minutes old." in found.gather.reason
     assert found.brush.reason == (
         "Brush from sunrise to 53 minutes before solar noon; cut to daylight."
     )
@@ -368,6 +369,34 @@ def test_sessions_lie_in_daylight_of_their_own_date(
             assert each.starts.astimezone(zone).date() == day
             assert each.flower_date in flower_dates(day)
         assert part.minutes <= sum(each.minutes for each in part.sessions) + 1e-9
+
+
+edges = st.builds(Edge, anchor=st.sampled_from(Anchor), minutes=st.integers(-720, 2880))
+
+
+@given(
+    ends=st.tuples(edges, edges).filter(lambda two: two[0].on_an_equinox < two[1].on_an_equinox),
+    place=places,
+    hours=st.tuples(st.times(), st.times()).filter(lambda two: two[0] < two[1]),
+)
+def test_any_hours_of_a_farm_give_sessions_within_both_the_flowers_and_the_work(
+    ends: tuple[Edge, Edge], place: tuple[float, float, str], hours: tuple[time, time]
+) -> None:
+    window, work = Window(opens=ends[0], closes=ends[1]), WorkHours(starts=hours[0], ends=hours[1])
+    found = day_of("custard-apple", MAY, place, work, farm=FarmHours(brush=window)).brush
+    zone = ZoneInfo(place[2])
+    for each in found.sessions:
+        sun = sun_day(*place, each.flower_date)
+        opens, closes = window.opens.at(sun), window.closes.at(sun)
+        assert opens <= each.starts < each.ends <= closes  # type: ignore[operator]
+        assert hours[0] <= each.starts.astimezone(zone).time()
+        assert each.ends.astimezone(zone).time() <= hours[1]
+
+
+def test_a_session_of_seconds_is_none() -> None:
+    """The farm stops work at sunrise, 07:11:40."""
+    work = WorkHours(starts=time(6), ends=time(7, 12))
+    assert day_of("sugar-apple", MAY, work=work).brush.sessions == ()
 
 
 spans = st.lists(st.tuples(st.integers(0, 1000), st.integers(1, 400)), max_size=6)

@@ -13,6 +13,7 @@ from planning.compute.pollination_windows.sessions import (
     working_span,
 )
 from planning.compute.pollination_windows.values import (
+    MINUTES_AN_HOUR,
     PollenDay,
     Session,
     Span,
@@ -22,7 +23,7 @@ from planning.compute.pollination_windows.values import (
     to_minute,
 )
 from planning.compute.pollination_windows.weather import Shedding
-from planning.compute.pollination_windows.words import in_words
+from planning.compute.pollination_windows.words import in_words, length_in_words
 
 BRUSH, GATHER = "Brush", "Gather pollen"
 SHED = {
@@ -107,6 +108,7 @@ def _part(
         f"{work} {in_words(held.windows)}; {_cut(ground)}.",
         _dark_start(day, held, ground, suns, span) if work == GATHER and sessions else "",
         _which_day(held, sessions, shed),
+        "The source is weak: mind its notes." if held.is_weak else "",
         "" if sessions else _no_session(span),
     ]
     return Part(sessions=sessions, held=held, reason=" ".join(text for text in told if text))
@@ -143,7 +145,11 @@ def _dark_start(
         f"{to_minute(at).astimezone(ground.zone):%H:%M}" for at in (min(shed), work.starts)
     )
     first = "first light" if ground.work is None else "the start of work"
-    return f"Pollen is shed from {shed_at}, before people work; gather it from {first}, {starts}."
+    age = length_in_words(round((work.starts - min(shed)).total_seconds() / MINUTES_AN_HOUR))
+    return (
+        f"Pollen is shed from {shed_at}, before people work; gather it from {first}, {starts}."
+        f" The earliest is then {age} old."
+    )
 
 
 def _which_day(held: Held, sessions: tuple[Session, ...], shed: Shedding) -> str:

@@ -44,10 +44,15 @@ def _edge(edge: Edge) -> str:
     event = f"{EVENTS[edge.anchor]}{DAYS[days]}"
     if minutes == 0:
         return event
-    return f"{_length(abs(minutes))} {'before' if minutes < 0 else 'after'} {event}"
+    return f"{length_in_words(abs(minutes))} {'before' if minutes < 0 else 'after'} {event}"
 
 
-def _length(minutes: int) -> str:
+def length_in_words(minutes: int) -> str:
+    """Whole hours and minutes.
+
+    >>> length_in_words(61)
+    '1 hour and 1 minute'
+    """
     hours, rest = divmod(minutes, MINUTES_AN_HOUR)
     parts = [_count(hours, "hour"), _count(rest, "minute")]
     return " and ".join(part for part in parts if part)
