@@ -27,8 +27,12 @@ from planning.compute.pollination_windows.words import in_words, length_in_words
 
 BRUSH, GATHER = "Brush", "Gather pollen"
 SHED = {
-    PollenDay.SAME_DAY: "on the day they open, as the afternoon is warm and damp",
-    PollenDay.NEXT_DAY: "on the next day, as the afternoon is not warm and damp",
+    PollenDay.SAME_DAY: "on the day they open",
+    PollenDay.NEXT_DAY: "on the next day",
+}
+WHY = {
+    PollenDay.SAME_DAY: "as the afternoon is above 22 C and 80 % humid",
+    PollenDay.NEXT_DAY: "as the afternoon is not above both 22 C and 80 % humid",
 }
 NOT_KNOWN = (
     "Without the afternoon's temperature and humidity nobody knows whether flowers shed on the day"
@@ -157,7 +161,9 @@ def _which_day(held: Held, sessions: tuple[Session, ...], shed: Shedding) -> str
         return ""
     dates = sorted({session.flower_date for session in sessions})
     told = [
-        f"Flowers of {_on(day)} shed {SHED[shed.known[day]]}." for day in dates if day in shed.known
+        f"Flowers of {_on(day)} shed {SHED[known]}, {WHY[known]}."
+        for day in dates
+        if (known := shed.known.get(day)) is not None
     ]
     if any(session.when for session in sessions):
         told.append(NOT_KNOWN)

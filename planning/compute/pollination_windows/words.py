@@ -16,7 +16,12 @@ EVENTS = {
     Anchor.SOLAR_NOON: "solar noon",
     Anchor.SUNSET: "sunset",
 }
-DAYS = {-1: " of the day before", 0: "", 1: " of the next day", 2: " of the day after next"}
+DAYS = {
+    -1: " of the day before they open",
+    0: "",
+    1: " of the day after they open",
+    2: " of the second day after they open",
+}
 WHEN = {
     PollenDay.SAME_DAY: ", if pollen is shed on the same day",
     PollenDay.NEXT_DAY: ", if pollen is shed on the next day",
