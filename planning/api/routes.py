@@ -8,6 +8,7 @@ from planning.api import (
     labour_plans,
     next_tasks,
     pollination_windows,
+    pruning_windows,
     season_summaries,
     species_figures,
     task_rules,
@@ -31,3 +32,4 @@ router.register(
     pollination_windows.PollinationWindowViewSet,
     basename="pollination-windows",
 )
+router.register("pruning-windows", pruning_windows.PruningWindowViewSet, basename="pruning-window")
