@@ -9,6 +9,7 @@ from planning.api import (
     labour_plans,
     next_tasks,
     pollination_windows,
+    pruning_windows,
     season_summaries,
     species_figures,
     stage_forecasts,
@@ -36,3 +37,4 @@ router.register(
     pollination_windows.PollinationWindowViewSet,
     basename="pollination-windows",
 )
+router.register("pruning-windows", pruning_windows.PruningWindowViewSet, basename="pruning-window")
