@@ -12,17 +12,20 @@ from django.db.models import Q
 
 from planning.compute.alerts import Handling
 from planning.compute.next_tasks import (
+    AfterHeat,
     BlockYear,
     Choice,
     CropFacts,
     Cycle,
+    Heat,
     SeasonDays,
+    StageForecast,
     TaskRule,
     cycles_of,
 )
 from planning.models import AlertAcknowledgement, TaskChoice
 from planning.models import TaskRule as TaskRuleRow
-from planning.queries.outlook import Outlook, outlook_of
+from planning.queries.outlook import forecasts_of, heat_of
 from planning.queries.plantings import Planted
 from planning.queries.recorded_work import Recorded, recorded_work
 from planning.queries.task_rules import as_rule, rule_content, rules_on
@@ -33,6 +36,8 @@ from records.seasons import Season
 # Seasons before this one, and after it, that are computed. The first is computed for what it
 # leaves to the next, and not kept.
 BEFORE, AFTER = 2, 1
+NO_HEAT: Mapping[float, Heat] = {}
+NO_CHOICES: Mapping[str, Choice] = {}
 
 
 class BlockFacts(NamedTuple):
@@ -51,6 +56,7 @@ class Rules:
 
     rows: Mapping[str, TaskRuleRow]
     values: Sequence[TaskRule]
+    bases_c: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,7 +152,7 @@ def plan_of(
         planted=planted,
         crops=_by(Crop.objects.filter(**where), "block_id"),
         choices=_by(TaskChoice.objects.filter(**where), "block_id"),
-        outlook=outlook_of(where, today),
+        forecasts=forecasts_of(where),
         today=today,
     )
     recorded = recorded_work(where, sources.since(blocks), _all(sources.crops))
@@ -169,8 +175,9 @@ class _Sources:
     planted: Mapping[UUID, Planted]
     crops: Mapping[UUID, Sequence[Crop]]
     choices: Mapping[UUID, Sequence[TaskChoice]]
-    outlook: Outlook
+    forecasts: Mapping[UUID, Sequence[StageForecast]]
     today: dt.date
+    _heat: dict[tuple[UUID, tuple[float, ...]], Mapping[float, Heat]] = field(default_factory=dict)
     _seasons: dict[tuple[UUID, UUID | None], Seasons] = field(default_factory=dict)
     _rules: dict[tuple[UUID, UUID | None, UUID | None], Rules] = field(default_factory=dict)
     _values: dict[tuple[Any, ...], TaskRule] = field(default_factory=dict)
@@ -207,7 +214,8 @@ class _Sources:
         key = (block.farm_id, species, own)
         if key not in self._rules:
             held = {row.code: row for row in rules_on(rows, block.pk, species) if row.is_active}
-            self._rules[key] = Rules(rows=held, values=self._values_of(held.values()))
+            values = self._values_of(held.values())
+            self._rules[key] = Rules(rows=held, values=values, bases_c=_bases_c(values))
         return self._rules[key]
 
     def _values_of(self, rows: Iterable[TaskRuleRow]) -> list[TaskRule]:
@@ -238,10 +246,23 @@ class _Sources:
         )
 
     def choices_of(self, block: BlockFacts) -> Mapping[str, Choice]:
+        rows = self.choices.get(block.pk)
+        if not rows:
+            return NO_CHOICES
         return {
             choice.task_key: Choice(skipped_because=choice.skipped_because or None)
-            for choice in self.choices.get(block.pk, ())
+            for choice in rows
         }
+
+    def heat_of(self, block: BlockFacts, rules: Rules, seasons: Seasons) -> Mapping[float, Heat]:
+        """Read only where a rule counts heat, once a farm."""
+        if not rules.bases_c:
+            return NO_HEAT
+        key = (block.farm_id, rules.bases_c)
+        if key not in self._heat:
+            since = min(season.starts_on for season in seasons.by_year.values())
+            self._heat[key] = heat_of(block.farm_id, rules.bases_c, since, self.today)
+        return self._heat[key]
 
     def kept_from(self, block: BlockFacts, recorded: Recorded) -> dt.date:
         """Nothing is missed before a block was put into the service, or its first record."""
@@ -252,22 +273,25 @@ class _Sources:
 
 def _block_plan(block: BlockFacts, sources: _Sources, recorded: Recorded) -> BlockPlan:
     rules, seasons = sources.rules_of(block), sources.seasons_of(block)
-    outlook = sources.outlook.of_block(block.pk, sources.planted.get(block.pk))
     block_year = BlockYear(
         block=str(block.pk),
         rules=rules.values,
         cycles=sources.cycles_of(block, seasons),
         work=recorded.work.get(block.pk, ()),
         stages=recorded.stages.get(block.pk, ()),
-        forecasts=outlook.forecasts,
-        heat=outlook.heat,
-        hours=outlook.hours,
-        effort=outlook.effort,
+        forecasts=sources.forecasts.get(block.pk, ()),
+        heat=sources.heat_of(block, rules, seasons),
         choices=sources.choices_of(block),
         kept_from=sources.kept_from(block, recorded),
         retired_on=block.retired_on,
     )
     return BlockPlan(block=block, rules=rules, seasons=seasons, block_year=block_year)
+
+
+def _bases_c(rules: Iterable[TaskRule]) -> tuple[float, ...]:
+    """The temperatures above which rules count degree days."""
+    heat = [rule.trigger for rule in rules if isinstance(rule.trigger, AfterHeat)]
+    return tuple(sorted({trigger.base_c for trigger in heat}))
 
 
 def _by(rows: Iterable[Any], name: str) -> dict[UUID, list[Any]]:

@@ -21,6 +21,7 @@ from planning.services.alert_rows import dated_tasks, store_alerts
 from planning.services.default_rules import climate_of, default_rules, keep_defaults
 from planning.services.derived import Written, lock, store_rows
 from planning.services.schedule_rows import TASK_COLUMNS, task_rows
+from planning.services.task_days import with_days
 from planning.services.undated_rows import UNDATED_COLUMNS, Ground, unplanned_rows, waiting_rows
 from records.models import Farm, Person, Species
 
@@ -79,6 +80,7 @@ def rebuild_schedules(
     blocks = (plan.block_year for plan in scope.plan.blocks.values())
     schedule = next_tasks(blocks, today=today)
     kept = [task for task in schedule.tasks if _is_kept(task, scope.plan)]
+    kept = with_days(farms, scope.plan, scope.planted, kept, today)
     tasks = _store_tasks(scope, kept)
     rebuilt = Rebuilt(
         tasks=tasks,
@@ -190,7 +192,7 @@ def _task_alerts(scope: _Scope, tasks: Sequence[NextTask]) -> list[tuple[UUID, A
 
 
 def _fact_alerts(scope: _Scope) -> list[tuple[UUID, Alert]]:
-    facts = facts_of(scope.plan, scope.planted, scope.today)
+    facts = facts_of(scope.plan, scope.planted, scope.where, scope.today)
     handling = scope.plan.handling
     return [(farm_id, alert_of(fact, handling, today=scope.today)) for farm_id, fact in facts]
 

@@ -44,7 +44,7 @@ class Limits:
     """What harms a species' bloom; None: nothing is published. `source` says from where.
 
     Frost is a lowest temperature of `frost_c` or less; dry heat is a highest temperature above
-    `heat_c` with a relative humidity below `dry_percent`.
+    `heat_c` with a relative humidity of `dry_percent` or less.
     """
 
     frost_c: float | None = None
@@ -92,7 +92,7 @@ def _is_dry_heat(day: Weather, limits: Limits) -> bool:
         return False
     if day.tmax_c is None or day.humidity_percent is None:
         return False
-    return day.tmax_c > limits.heat_c and day.humidity_percent < limits.dry_percent
+    return day.tmax_c > limits.heat_c and day.humidity_percent <= limits.dry_percent
 
 
 def _runs(days: Sequence[Weather]) -> Iterator[list[Weather]]:
