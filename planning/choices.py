@@ -152,3 +152,25 @@ class ForecastMethod(TextChoices):
     SPECIES = "species", "the species' figure alone"
     NOT_KNOWN = "not-known", "something is missing"
     DOES_NOT_APPLY = "does-not-apply", "it does not apply to the species"
+
+
+class DegreeDayMethod(TextChoices):
+    AVERAGE = "average", "the mean of the day"
+    SUBSTITUTION = "average-with-substitution", "its mean, each end drawn to the thresholds"
+    SINE = "single-sine", "a sine through the day"
+    TRIANGLE = "single-triangle", "a triangle through the day"
+    FOUR_CASES = "four-cases", "the four cases of Met Eireann"
+
+
+class DegreeDayCutoff(TextChoices):
+    HORIZONTAL = "horizontal", "growth goes on at the rate of the upper threshold"
+    VERTICAL = "vertical", "it stops above the upper threshold"
+    INTERMEDIATE = "intermediate", "it slows down above the upper threshold"
+
+
+class FarmDayKind(TextChoices):
+    """What a farm's day of weather is known by."""
+
+    OBSERVED = "observed", "it was observed"
+    FORECAST = "forecast", "the newest forecast of it"
+    NORMAL = "normal", "the station's mean of earlier years"

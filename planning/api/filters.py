@@ -1,15 +1,21 @@
 """Filters that planning's lists share."""
 
 import re
+from collections.abc import Sequence
 from typing import Any
+from uuid import UUID
 
 import django_filters
+from django import forms
+from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 
 from orchard.rest.filters import DateFilter, VisibleFilter
 from orchard.rest.pagination import bad_parameter
+from orchard.rest.problems import Problem
 from records.models import Block, Farm
 
+FIRST_YEAR, LAST_YEAR = 1900, 2200
 LABEL = re.compile(r"(\d{4})(/\d\d)?")
 
 
@@ -52,3 +58,55 @@ def after(name: str) -> DateFilter:
 def before(name: str) -> DateFilter:
     """On this day or earlier."""
     return DateFilter(field_name=name, lookup_expr="lte")
+
+
+class SeasonYearField(forms.CharField):
+    """The year in which a season starts, from 2026 or 2026/27."""
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        found = LABEL.fullmatch(text)
+        if found is None or not FIRST_YEAR <= int(found[1]) <= LAST_YEAR:
+            raise ValidationError("A season is like 2026 or 2026/27.", code="invalid")
+        return int(found[1])
+
+
+class SeasonYearFilter(django_filters.CharFilter):
+    """A season of what is computed; without it, the one that it is now."""
+
+    field_class = SeasonYearField
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(label="2026 or 2026/27; empty: this season.", **kwargs)
+
+
+class BlocksField(forms.CharField):
+    """Ids with commas between them."""
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        try:
+            return [UUID(each.strip()) for each in text.split(",")] if text else None
+        except ValueError:
+            raise ValidationError("Give ids with commas between them.", code="invalid") from None
+
+
+class BlocksFilter(django_filters.CharFilter):
+    field_class = BlocksField
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(label="Blocks' ids with commas between them; empty: all.", **kwargs)
+
+
+def blocks_of(farm: Farm, ids: Sequence[UUID] | None) -> set[UUID] | None:
+    """The blocks asked for; one that is not the farm's does not exist."""
+    if ids is None:
+        return None
+    known = set(Block.objects.filter(farm=farm, pk__in=ids).values_list("pk", flat=True))
+    if known != set(ids):
+        text = "There is no such block on this farm."
+        error = {"parameter": "blocks", "code": "does-not-exist", "detail": text}
+        raise Problem("rule-broken", f"blocks: {text}", errors=[error])
+    return known

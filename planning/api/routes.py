@@ -4,11 +4,15 @@ from rest_framework.routers import SimpleRouter
 
 from planning.api import (
     alerts,
+    degree_days,
     flower_hours,
+    labour_plans,
     next_tasks,
     pollination_windows,
+    pruning_windows,
     season_summaries,
     species_figures,
+    stage_forecasts,
     task_rules,
 )
 
@@ -23,9 +27,14 @@ router.register(
 router.register("next-tasks", next_tasks.NextTaskViewSet)
 router.register("undated-tasks", next_tasks.UndatedTaskViewSet)
 router.register("alerts", alerts.AlertViewSet)
+router.register("stage-forecasts", stage_forecasts.StageForecastViewSet)
+router.register("stage-backtests", stage_forecasts.StageBacktestViewSet, basename="stage-backtest")
+router.register("degree-days", degree_days.DegreeDayViewSet, basename="degree-day")
+router.register("labour-plans", labour_plans.LabourPlanViewSet, basename="labour-plan")
 router.register("flower-hours", flower_hours.FlowerHoursViewSet)
 router.register(
     "pollination-windows",
     pollination_windows.PollinationWindowViewSet,
     basename="pollination-windows",
 )
+router.register("pruning-windows", pruning_windows.PruningWindowViewSet, basename="pruning-window")

@@ -18,6 +18,7 @@ from planning.compute.labour import (
     OpenedSoFar,
     Session,
     Target,
+    bloom_as_counted,
     crew_fit,
     crew_plan,
     people_needed,
@@ -57,8 +58,12 @@ def a_block(**changes: Any) -> BlockBloom:
 
 def one_day(**changes: Any) -> BlockBloom:
     """900 flowers, all of which open on one day."""
-    bloom = Bloom(first_on=MAY, end_on=MAY)
-    return a_block(trees=9, bloom=bloom, pace=ByFlower(flowers_per_hour=150), **changes)
+    values: dict[str, Any] = {
+        "trees": 9,
+        "bloom": Bloom(first_on=MAY, end_on=MAY),
+        "pace": ByFlower(flowers_per_hour=150),
+    }
+    return a_block(**(values | changes))
 
 
 def plans_of(*blocks: BlockBloom) -> dict[str, BlockPlan]:
@@ -123,6 +128,33 @@ def test_own_counts_bend_the_curve_and_are_kept_exactly() -> None:
 def test_a_count_of_all_flowers_ends_the_opening() -> None:
     bloom = Bloom(first_on=MAY, end_on=may(30), counts=[OpenedSoFar(on=may(20), share=1)])
     assert bloom.receptive_on(may(21), 1) == 0
+
+
+def counted(*shares: tuple[int, float], end_is_seen: bool = False) -> Bloom:
+    """A bloom expected to last from 1 to 20 May, with shares counted on days of May."""
+    counts = [OpenedSoFar(on=may(day), share=share) for day, share in shares]
+    return bloom_as_counted(first_on=MAY, end_on=may(20), end_is_seen=end_is_seen, counts=counts)
+
+
+COUNTED = [
+    # As expected: the end stays.
+    (counted((5, 0.1), (10, 0.5)), may(20), [0.1, 0.5]),
+    # A later, lower share and one before the bloom are left out.
+    (counted((5, 0.3), (8, 0.2), (10, 0.5)), may(20), [0.3, 0.5]),
+    # Two of one day: the higher.
+    (counted((5, 0.1), (5, 0.2)), may(20), [0.2]),
+    # Half of the flowers only on the last day: 20 days a half, so 40 days in all.
+    (counted((20, 0.5)), date(2026, 6, 9), [0.5]),
+    # An end that was seen stands, and what contradicts it goes.
+    (counted((10, 0.5), (25, 0.7), end_is_seen=True), may(20), [0.5]),
+]
+
+
+@pytest.mark.parametrize(("bloom", "end_on", "shares"), COUNTED)
+def test_counts_that_fit_together_are_kept_and_may_move_the_end(
+    bloom: Bloom, end_on: date, shares: list[float]
+) -> None:
+    assert (bloom.end_on, [count.share for count in bloom.counts]) == (end_on, shares)
 
 
 WRONG_BLOOMS = [
@@ -331,6 +363,17 @@ def test_a_crew_that_is_too_small_is_told_how_many_to_add_and_what_it_leaves() -
     assert left.visits_made == pytest.approx(6 / 9)
     assert left.flowers == pytest.approx(300)
     assert left.fruit == pytest.approx(180)
+
+
+def test_without_counted_flowers_days_minutes_and_people_are_planned_all_the_same() -> None:
+    block = one_day(is_counted=False, set_and_retention=0.6, pace=ByTree(minutes_per_tree=60))
+    plan = visits_of(block)
+    assert (plan.visits[0].minutes, plan.visits[0].people, plan.fruit) == (540, 2, None)
+    assert "count a few trees" in plan.reasons["flowers"]
+    fit = crew_fit([block], plans_of(block), 1)
+    (left,) = fit.shortfalls
+    assert (left.flowers, left.fruit, left.share) == (None, None, pytest.approx(5 / 9))
+    assert fit.reason.startswith("one person can pollinate 44% of the flowers in the hours")
 
 
 def test_so_many_more_people_do_fit() -> None:

@@ -6,7 +6,7 @@ and formulas there.
 """
 
 from planning.compute.labour.crew import crew_plan
-from planning.compute.labour.curve import Bloom, OpenedSoFar
+from planning.compute.labour.curve import MIDDLE_SHARE, Bloom, OpenedSoFar, bloom_as_counted
 from planning.compute.labour.fit import crew_fit, people_needed
 from planning.compute.labour.values import (
     BlockPlan,
@@ -16,6 +16,7 @@ from planning.compute.labour.values import (
     DayWork,
     DoneVisit,
     Extras,
+    Hours,
     LabourError,
     Pace,
     Session,
@@ -23,9 +24,10 @@ from planning.compute.labour.values import (
     Target,
     Visit,
 )
-from planning.compute.labour.visits import BlockBloom, visits_of
+from planning.compute.labour.visits import BlockBloom, visit_on, visits_of
 
 __all__ = [
+    "MIDDLE_SHARE",
     "BlockBloom",
     "BlockPlan",
     "Bloom",
@@ -35,6 +37,7 @@ __all__ = [
     "DayWork",
     "DoneVisit",
     "Extras",
+    "Hours",
     "LabourError",
     "OpenedSoFar",
     "Pace",
@@ -42,8 +45,10 @@ __all__ = [
     "Shortfall",
     "Target",
     "Visit",
+    "bloom_as_counted",
     "crew_fit",
     "crew_plan",
     "people_needed",
+    "visit_on",
     "visits_of",
 ]

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache
 from itertools import pairwise
+from math import ceil
 
 from scipy.optimize import brentq
 from scipy.special import betainc
@@ -98,6 +99,34 @@ class Bloom:
         points = [((count.on - self.first_on).days + 1.0, count.share) for count in counts]
         ends = [] if points and points[-1][0] == length else [(length, 1.0)]
         return [(0.0, 0.0), *points, *ends]
+
+
+def bloom_as_counted(
+    *,
+    first_on: date,
+    end_on: date,
+    end_is_seen: bool,
+    counts: Sequence[OpenedSoFar],
+    middle_share: float = MIDDLE_SHARE,
+) -> Bloom:
+    """A bloom with those counts of it that fit together; a later, lower share is left out.
+
+    Where flowers still open on the day on which they were expected to have ended, the end moves:
+    the share that is left opens at the pace of the days so far.
+    """
+    kept: list[OpenedSoFar] = []
+    for count in sorted(counts, key=lambda each: (each.on, -each.share)):
+        is_later = not kept or (count.on > kept[-1].on and count.share >= kept[-1].share)
+        if first_on <= count.on and 0 < count.share < 1 and is_later:
+            kept.append(count)
+    if end_is_seen:
+        kept = [count for count in kept if count.on < end_on]
+    elif kept and kept[-1].on >= end_on:
+        days = (kept[-1].on - first_on).days + 1
+        end_on = first_on + timedelta(days=ceil(days / kept[-1].share) - 1)
+    if kept and kept[-1].on >= end_on:
+        end_on = kept[-1].on + timedelta(days=1)
+    return Bloom(first_on=first_on, end_on=end_on, counts=kept, middle_share=middle_share)
 
 
 @cache

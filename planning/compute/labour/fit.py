@@ -26,10 +26,10 @@ def crew_fit(
     `people_needed` do every visit on its own best date.
     """
     require(crew is None or crew >= 0, "a crew has no fewer people than none")
-    needed, unknown = people_needed(blocks, plans), _unknown(plans)
-    if unknown or crew is None:
-        return _unjudged(crew, needed, unknown)
-    wanted = sum(plan.flowers for plan in plans.values())
+    needed, wanted = people_needed(blocks, plans), sum(plan.flowers for plan in plans.values())
+    why = _why_unjudged(plans, crew)
+    if crew is None or why:
+        return _unjudged(crew, needed, why)
     work = crew_plan(blocks, plans, crew)
     if flowers_of(work) >= ENOUGH * wanted - TOLERANCE:
         return _fitting(crew, needed, work)
@@ -43,8 +43,8 @@ def crew_fit(
         work=work,
         shortfalls=shortfalls,
         reason=(
-            f"{_people(crew)} can pollinate {flowers_of(work):.0f} of {wanted:.0f} flowers in the"
-            f" hours there are: add {_people(add)}, or make fewer visits where it costs least."
+            f"{_people(crew)} can pollinate {_part(blocks, flowers_of(work), wanted)} in the hours"
+            f" there are: add {_people(add)}, or make fewer visits where it costs least"
         ),
     )
 
@@ -67,12 +67,16 @@ def _unknown(plans: Mapping[str, BlockPlan]) -> list[str]:
     ]
 
 
-def _unjudged(crew: int | None, needed: int | None, unknown: Sequence[str]) -> CrewFit:
-    reason = (
-        f"the working hours of {len(unknown)} blocks are not known on all days of their visits"
-        if unknown
-        else "how many people are on hand is not known"
-    )
+def _why_unjudged(plans: Mapping[str, BlockPlan], crew: int | None) -> str:
+    if not any(plan.visits for plan in plans.values()):
+        return "no visit is still to be made"
+    if unknown := _unknown(plans):
+        number = "one block" if len(unknown) == 1 else f"{len(unknown)} blocks"
+        return f"the working hours of {number} are not known on all days of their visits"
+    return "" if crew is not None else "how many people are on hand is not known"
+
+
+def _unjudged(crew: int | None, needed: int | None, reason: str) -> CrewFit:
     return CrewFit(
         crew=crew,
         fits=None,
@@ -127,14 +131,21 @@ def _shortfalls(
         made = [each for each in work if each.block == block.block]
         lost = plan.flowers - flowers_of(made)
         if lost > TOLERANCE and plan.visits:
-            share = block.set_and_retention
+            sets = block.set_and_retention
             yield Shortfall(
                 block=block.block,
                 visits_planned=len(plan.visits),
                 visits_made=sum(each.trees for each in made) / block.trees,
-                flowers=lost,
-                fruit=None if share is None else lost * share,
+                share=lost / plan.flowers,
+                flowers=lost if block.is_counted else None,
+                fruit=lost * sets if block.is_counted and sets is not None else None,
             )
+
+
+def _part(blocks: Sequence[BlockBloom], flowers: float, wanted: float) -> str:
+    if all(block.is_counted for block in blocks):
+        return f"{flowers:.0f} of {wanted:.0f} flowers"
+    return f"{flowers / wanted:.0%} of the flowers"
 
 
 def _people(number: int) -> str:

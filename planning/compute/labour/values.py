@@ -32,7 +32,7 @@ class ByTree:
 
     @property
     def method(self) -> str:
-        return f"{self.minutes_per_tree:g} minutes a tree and visit"
+        return f"{self.minutes_per_tree:g} min a tree and visit"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,10 +51,8 @@ class ByFlower:
 
     @property
     def method(self) -> str:
-        return (
-            f"{self.flowers_per_hour:g} flowers an hour, and {self.walk_minutes_per_tree:g}"
-            " minutes of walking a tree"
-        )
+        walk = f"a walk of {self.walk_minutes_per_tree:g} min a tree"
+        return f"{self.flowers_per_hour:g} flowers an hour and {walk}"
 
 
 Pace = ByTree | ByFlower
@@ -189,12 +187,17 @@ class DayWork:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shortfall:
-    """What a crew that is too small leaves undone on a block."""
+    """What a crew that is too small leaves undone on a block.
+
+    `visits_made` may end in a part of a visit; `share` is that of the flowers planned. Flowers
+    and fruit are None where they were never counted.
+    """
 
     block: str
     visits_planned: int
     visits_made: float
-    flowers: float
+    share: float
+    flowers: float | None
     fruit: float | None
 
 

@@ -12,7 +12,7 @@
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from math import ceil
 
@@ -37,7 +37,9 @@ class BlockBloom:
 
     `dates` are visits that somebody has fixed; without them the best are found. `done` are those
     already made, and `today` the first day on which another may be held. `set_and_retention` is
-    the share of pollinated flowers that become fruit to pick, where known.
+    the share of pollinated flowers that become fruit to pick, where known. Where flowers were
+    never counted (`is_counted` False), any number a tree lays the visits just as well, and only
+    shares of it mean something.
     """
 
     block: str
@@ -55,6 +57,7 @@ class BlockBloom:
     done: Sequence[DoneVisit] = ()
     today: date | None = None
     hours: Hours = field(default_factory=dict)
+    is_counted: bool = True
 
     def __post_init__(self) -> None:
         require(self.trees >= 0, "there are no fewer trees than none")
@@ -109,7 +112,7 @@ def visits_of(block: BlockBloom) -> BlockPlan:
         last_on = day
         visits.append(_visit(block, number, day, in_reach, flowers))
     flowers = sum(visit.flowers for visit in visits)
-    share = block.set_and_retention
+    share = block.set_and_retention if block.is_counted else None
     return BlockPlan(
         block=block.block,
         visits=visits,
@@ -118,6 +121,11 @@ def visits_of(block: BlockBloom) -> BlockPlan:
         fruit=None if share is None else flowers * share,
         reasons=_reasons(block, visits),
     )
+
+
+def visit_on(block: BlockBloom, day: date) -> Visit:
+    """What the next visit would be if it were held on a day, wherever the plan lays it."""
+    return visits_of(replace(block, dates=(day,))).visits[0]
 
 
 def planned_dates(block: BlockBloom) -> list[date]:
@@ -224,7 +232,10 @@ def _reasons(block: BlockBloom, visits: Sequence[Visit]) -> dict[str, str]:
         reasons["gather_minutes"] = "how long gathering a pollen flower takes is not known"
     if any(visit.bag_minutes is None for visit in visits):
         reasons["bag_minutes"] = "how long bagging a flower takes is not known"
-    if block.set_and_retention is None:
+    if not block.is_counted:
+        text = "how many flowers a tree has is not known: count a few trees and enter it"
+        reasons |= dict.fromkeys(("flowers", "fruit"), text)
+    elif block.set_and_retention is None:
         reasons["fruit"] = "expected set or retention is not known"
     return reasons
 
