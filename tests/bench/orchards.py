@@ -6,7 +6,7 @@ six tasks: three done or to be counted, the picking, and the next pruning.
 
 import datetime as dt
 
-from django.db import connection
+from django.db import connection, transaction
 
 from tests.cast import make_cultivar
 
@@ -73,6 +73,6 @@ def plant(farms: int, blocks: int) -> None:
         "trees": TREES,
         "seed": SEED,
     }
-    with connection.cursor() as cursor:
+    with transaction.atomic(), connection.cursor() as cursor:
         for statement in EVERYTHING:
             cursor.execute(statement, values)
