@@ -89,7 +89,7 @@ schedule-settings yyuyy yyuyy   yyu--  yy---   ..--- ..---  yy--- ..u..    yyuyy
 species-figures   yyyyy yyyyy   yy---  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 figures-in-force  yxxxx yxxxx   yxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
 flower-hours      yyyyy yyyyy   yy---  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
-pollination-windows yxxxx yxxxx   yxxxx  yxxxx   -xxxx -xxxx  yxxxx uxxxx    yxxxx !x!xx
+pollination-windows yxxxx yxxxx   yxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
 next-tasks        yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx !!!!!
 undated-tasks     yyxxx yyxxx   yyxxx  yyxxx   ..xxx ..xxx  yyxxx ..xxx    yyxxx !!!!!
 stage-forecasts   yyxxx yyxxx   yyxxx  yyxxx   ..xxx ..xxx  yyxxx ..xxx    yyxxx !!!!!
@@ -201,7 +201,7 @@ schedule-settings ..---         ..---         -----        -----         -----  
 species-figures   ..---         ..---         -----        -----         -----        -----
 figures-in-force  uxxxx         uxxxx         -xxxx        -xxxx         -xxxx        -xxxx
 flower-hours      ..---         ..---         -----        -----         -----        -----
-pollination-windows -xxxx         -xxxx         -xxxx        -xxxx         -xxxx        -xxxx
+pollination-windows uxxxx         uxxxx         -xxxx        -xxxx         -xxxx        -xxxx
 next-tasks        ..x-x         ..x-x         --x-x        --x-x         --x-x        --x-x
 undated-tasks     ..xxx         ..xxx         --xxx        --xxx         --xxx        --xxx
 stage-forecasts   ..xxx         ..xxx         --xxx        --xxx         --xxx        --xxx

@@ -709,7 +709,7 @@ RESOURCES: dict[str, Resource] = {
         body=flower_hours_body,
         change={"brush_to_minutes": -90},
     ),
-    "pollination-windows": Resource(query=lambda place: on_farm(place)),
+    "pollination-windows": Resource(query=lambda place: on_farm(place), is_computed=True),
     "next-tasks": Resource(
         model=NextTask, make=make_task, change={"skipped_because": "Hail took the shoots."}
     ),

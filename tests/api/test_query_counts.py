@@ -87,10 +87,10 @@ def address_of(route: Route, place: Place) -> str:
 
 def fill(route: Route, address: str, place: Place, numbers: range) -> None:
     for number in numbers:
-        if route.resource == "history" or RESOURCES[route.resource].is_computed:
-            make("blocks", place, number)
-        elif route.resource == "pollination-windows":
+        if route.resource == "pollination-windows":
             make("species", place, number)
+        elif route.resource == "history" or RESOURCES[route.resource].is_computed:
+            make("blocks", place, number)
         elif route.has_id:
             fill_below(route, address.split("/")[-2], place, number)
         else:
