@@ -45,13 +45,18 @@ class PollinationWindowViewSet(ComputedViewSet):
         kinds = [asked["species"]] if asked["species"] else list(Species.objects.order_by("code"))
         found = farm_days(farm, kinds, first, last)
         shown = Shown(
-            place=self._may_read(farm, Area.PLACE),
+            place=self._may_read_whole(farm),
             weather=self._may_read(farm, Area.WEATHER),
             counts=own_counts_of(farm, kinds, found.held)
             if self._may_read(farm, Area.OBSERVATION)
             else None,
         )
         return window_rows(farm, kinds, found, shown)
+
+    def _may_read_whole(self, farm: Farm) -> bool:
+        """A limited right shows no coordinates."""
+        seen = Farm.objects.all().visible_to(self.caller)
+        return seen.filter(pk=farm.pk, limited=False).exists()
 
     def _may_read(self, farm: Farm, area: Area) -> bool:
         readable = Farm.objects.all().where_caller_may("reads", area, self.caller)
