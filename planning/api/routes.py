@@ -4,6 +4,7 @@ from rest_framework.routers import SimpleRouter
 
 from planning.api import (
     alerts,
+    cut_backs,
     flower_hours,
     labour_plans,
     next_tasks,
@@ -33,3 +34,4 @@ router.register(
     basename="pollination-windows",
 )
 router.register("pruning-windows", pruning_windows.PruningWindowViewSet, basename="pruning-window")
+router.register("cut-backs", cut_backs.CutBackViewSet, basename="cut-back")
