@@ -42,6 +42,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "NextTask",
         "Alert",
         "UndatedTask",
+        "StageForecast",
         "TaskRule",
         "FlowerHours",
         "ScheduleSetting",

@@ -30,8 +30,25 @@ class CountDetail(TextChoices):
 
 class RuleTrigger(TextChoices):
     DATES = "dates", "between two days of every year"
+    BEFORE_STAGE = "before-stage", "just before a growth stage, as forecast, else dates"
     AFTER_WORK = "after-work", "days after work of a kind"
-    AFTER_STAGE = "after-stage", "days after a growth stage is first seen"
+    AFTER_STAGE = "after-stage", "days after a growth stage, as forecast until it is seen"
+    AFTER_EVENT = "after-event", "days after an event of the season"
+    AFTER_HEAT = "after-heat", "days after degree days have gathered since work or a stage"
+
+
+class SeasonEvent(TextChoices):
+    SEASON_START = "season-start", "the season's start"
+    SEASON_END = "season-end", "the season's end"
+    FIRST_PICKING = "first-picking", "the crop's first picking"
+    LAST_PICKING = "last-picking", "the crop's end of picking, else its last so far"
+
+
+class OnlyWhile(TextChoices):
+    """While which record is missing a rule holds."""
+
+    NONE_YET = "none-yet", "no work of a kind is on record yet"
+    UNCOUNTED_ROUND = "uncounted-round", "a round has no count yet"
 
 
 class RuleOrigin(TextChoices):
@@ -56,7 +73,6 @@ class TaskState(TextChoices):
     OVERDUE = "overdue", "overdue"
     MISSED = "missed", "missed"
     DONE = "done", "done"
-    DONE_LATE = "done-late", "done late"
     SKIPPED = "skipped", "skipped"
 
 
@@ -84,6 +100,11 @@ class AlertKind(TextChoices):
     DUE = "due", "due on its best day"
     OVERDUE = "overdue", "overdue"
     MISSED = "missed", "missed"
+    BLOOM_EARLY = "bloom-early", "bloom sooner than forecast"
+    BLOOM_LATE = "bloom-late", "bloom later than forecast"
+    FROST = "frost", "frost in bloom"
+    DRY_HEAT = "dry-heat", "heat with dry air in bloom"
+    SHORT_CREW = "short-crew", "the crew does not fit"
 
 
 class AlertState(TextChoices):
@@ -131,3 +152,25 @@ class ForecastMethod(TextChoices):
     SPECIES = "species", "the species' figure alone"
     NOT_KNOWN = "not-known", "something is missing"
     DOES_NOT_APPLY = "does-not-apply", "it does not apply to the species"
+
+
+class DegreeDayMethod(TextChoices):
+    AVERAGE = "average", "the mean of the day"
+    SUBSTITUTION = "average-with-substitution", "its mean, each end drawn to the thresholds"
+    SINE = "single-sine", "a sine through the day"
+    TRIANGLE = "single-triangle", "a triangle through the day"
+    FOUR_CASES = "four-cases", "the four cases of Met Eireann"
+
+
+class DegreeDayCutoff(TextChoices):
+    HORIZONTAL = "horizontal", "growth goes on at the rate of the upper threshold"
+    VERTICAL = "vertical", "it stops above the upper threshold"
+    INTERMEDIATE = "intermediate", "it slows down above the upper threshold"
+
+
+class FarmDayKind(TextChoices):
+    """What a farm's day of weather is known by."""
+
+    OBSERVED = "observed", "it was observed"
+    FORECAST = "forecast", "the newest forecast of it"
+    NORMAL = "normal", "the station's mean of earlier years"

@@ -4,7 +4,7 @@ Its past dates are counted back from a day, so that the demo always has three se
 """
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, time
 from decimal import Decimal
 from functools import cached_property
 from typing import Any
@@ -188,8 +188,21 @@ class SheetLayout:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OwnFigure:
+    """A farm's own figure of a species, and where it is from."""
+
+    species: str
+    name: str
+    value: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Farm:
-    """`sheet` also holds the settings by which the member's files are read."""
+    """`sheet` also holds the settings by which the member's files are read.
+
+    `crew_size` is how many people are on hand, `works_from` and `works_until` their hours.
+    """
 
     code: str
     name: str
@@ -199,12 +212,16 @@ class Farm:
     season_start_month: int
     backdate_days: int
     adviser_writes: bool
+    crew_size: int
     membership: Membership
     picking: PickingHabits
     sheet: SheetLayout
     grades: tuple[Grade, ...]
     containers: tuple[Container, ...]
     blocks: tuple[Block, ...]
+    works_from: time | None = None
+    works_until: time | None = None
+    figures: tuple[OwnFigure, ...] = ()
 
     @property
     def season_starts(self) -> tuple[SeasonStart, ...]:

@@ -19,6 +19,7 @@ from orchard.demo.cast import (
     Grade,
     Graft,
     Membership,
+    OwnFigure,
     Person,
     PickingHabits,
     PlantingLine,
@@ -118,6 +119,7 @@ def _farm(table: Table, counted_from: date) -> Farm:
         "grades": tuple(Grade(**grade) for grade in table["grades"]),
         "containers": tuple(Container(**container) for container in _many(table, "containers")),
         "blocks": tuple(_block(block, calendar) for block in table["blocks"]),
+        "figures": tuple(OwnFigure(**figure) for figure in _many(table, "figures")),
     }
     kept = {key: value for key, value in table.items() if key != "cultivars"}
     return Farm(**{**kept, **read})

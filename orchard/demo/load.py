@@ -11,6 +11,7 @@ from django.db import transaction
 from orchard.demo import cast as demo
 from orchard.demo.crops import crops
 from orchard.demo.load_fieldwork import load_fieldwork
+from orchard.demo.load_plans import load_plans
 from orchard.demo.load_weather import load_weather
 from orchard.demo.shed import REJECTED, intakes
 from orchard.demo.sheets import Sheet, write_sheets
@@ -83,6 +84,7 @@ def _records(cast: demo.Cast, password: str) -> None:
     _intakes(cast, co_op, farms, cultivars, grades)
     load_weather(cast, co_op, farms)
     load_fieldwork(cast)
+    load_plans(cast, farms)
     _people(cast, co_op, farms, password)
 
 

@@ -11,6 +11,7 @@ from planning.queries.due import due_next
 from planning.queries.plantings import planted_blocks
 from planning.queries.pollination_hours import hours_for
 from planning.queries.stage_forecasts import StageDate, stages_ahead
+from planning.services.labour_plans import BlockLabour, labour_plan
 from records.models import Block, CoOp, Farm, Species
 
 MANY = 4  # stages shown of a block
@@ -33,6 +34,8 @@ def _of_farm(farm: Farm) -> Iterator[str]:
     ahead = stages_ahead(farm.pk)
     for block in blocks:
         yield from _stages(block, ahead.get(block.pk, []), today)
+    yield "  Pollination still to be done, an estimate"
+    yield from _labour(farm, today)
     yield "  Tasks due next"
     tasks = due_next(farm.pk)
     yield from (_task(task) for task in tasks)
@@ -82,6 +85,34 @@ def _stages(block: Block, stages: Iterable[StageDate], today: dt.date) -> Iterat
 def _stage(stage: StageDate) -> str:
     name = stage.stage.replace("-", " ")
     return f"{name} {stage.on_date:%d %b} ({stage.low_on:%d %b} to {stage.high_on:%d %b})"
+
+
+def _labour(farm: Farm, today: dt.date) -> Iterator[str]:
+    plan = labour_plan(farm, today)
+    for row in plan.blocks:
+        code = row.ground.block.code
+        if row.visits:
+            yield f"    {code:<8} {_visits(row)}"
+        else:
+            yield f"    {code:<8} {next(iter(row.reasons.values()), 'no visit is left')}"
+    yield f"    {'crew':<8} {plan.fit.reason}"
+
+
+def _visits(row: BlockLabour) -> str:
+    """All of a block's visits in a line; flowers only where those of a tree are known."""
+    visits = row.visits
+    hours = sum(visit.minutes for visit in visits) / 60
+    people = [visit.people for visit in visits if visit.people is not None]
+    parts = [
+        f"{len(visits)} visits from {visits[0].on:%d %b} to {visits[-1].on:%d %b}",
+        f"{hours:,.0f} hours",
+    ]
+    if row.counted is not None:
+        donors = sum(visit.donor_flowers or 0 for visit in visits)
+        parts.insert(1, f"{row.counted.flowers:,.0f} flowers, {donors:,.0f} pollen flowers")
+    if people:
+        parts.append(f"{max(people)} people to finish one in its hours")
+    return "; ".join(parts)
 
 
 def _task(task: NextTask) -> str:

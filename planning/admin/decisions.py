@@ -72,7 +72,9 @@ class NextTaskAdmin(DecisionAdmin):
     fields = (
         *("farm", "block", "crop", "season_label", "crop_name", "rule", "kind", "title"),
         *("number", "of", "opens_on", "best_on", "closes_on", "state", "reason"),
-        *("done_on", "done_by_kind", "done_by", "skipped_because", "assigned_names"),
+        *("hours", "expected_minutes", "expected_people"),
+        *("done_on", "done_by_kind", "done_by", "days_late", "skipped_because"),
+        "assigned_names",
     )
     list_display = ("title", FARM, BLOCK, "state", "opens_on", "best_on", "closes_on", NAMES)
     list_select_related = ("farm", "block__farm", "crop__block", "crop__farm", "rule")

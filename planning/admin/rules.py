@@ -7,7 +7,17 @@ from django.db import transaction
 from django.http import HttpRequest
 
 from planning.models import ScheduleSetting, SpeciesFigure, TaskRule
-from planning.models.task_rules import DATES, DAYS, REPEAT, REPEAT_END, STAGE, UNTIL, WORK
+from planning.models.task_rules import (
+    DATES,
+    DAYS,
+    HEAT,
+    ONLY_WHILE,
+    REPEAT,
+    REPEAT_END,
+    STAGE,
+    UNTIL,
+    WORK,
+)
 from planning.services.species_figures import save_figure
 from planning.services.task_rules import delete_rule, save_rule
 from records.admin.base import RecordAdmin
@@ -24,15 +34,19 @@ class TaskRuleAdmin(RecordAdmin):
         *("farm", "block", "species", "code", "kind", "detail", "title", "noun"),
         *("is_active", "origin", "source", "trigger", "early_days"),
         *(*DATES, "because"),
-        *(*WORK, *STAGE, "shown_by", *DAYS),
+        *(*WORK, *STAGE, "shown_by", "after_event", *HEAT, *DAYS),
         *(*REPEAT, *REPEAT_END, *UNTIL),
+        *ONLY_WHILE,
     )
     fixed = ("block", "species", "code")
     derived = ("origin",)
     sections = {
         "Between two days of every year": (*DATES, "because"),
-        "Days after work or a growth stage": (*WORK, *STAGE, "shown_by", *DAYS),
+        "Days around work, a growth stage, an event or heat": (
+            *(*WORK, *STAGE, "shown_by", "after_event", *HEAT, *DAYS),
+        ),
         "Repeats, and what ends it": (*REPEAT, *REPEAT_END, *UNTIL),
+        "Only while a record is missing": ONLY_WHILE,
     }
     autocomplete_fields = ("farm", "block")
     list_display = ("title", FARM, BLOCK, "species", "kind", "trigger", "is_active", "origin")

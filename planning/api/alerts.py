@@ -1,9 +1,10 @@
-"""`alerts`: what somebody should be told about next tasks."""
+"""`alerts`: what somebody should be told about work, bloom, weather and crew."""
 
 from typing import Any
 
 import django_filters
 from django.db.models import Model
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from orchard.access import Area
@@ -11,19 +12,23 @@ from orchard.rest.serializers import RecordSerializer
 from planning.api.base import DecisionViewSet
 from planning.api.filters import AssignedFilter, ScheduleFilter, after, before
 from planning.choices import AlertKind, AlertState
+from planning.compute.cautions import alert_cautions
 from planning.models import Alert
 from planning.services.task_choices import handle
 
 
 class AlertSerializer(RecordSerializer):
     farm_code = serializers.CharField(source="farm.code", read_only=True)
-    block_code = serializers.CharField(source="block.code", read_only=True)
+    block_code = serializers.CharField(source="block.code", default=None)
     snoozed_until = serializers.DateField(
         allow_null=True,
         required=False,
-        help_text="The day on which the task's alerts are told again.",
+        help_text="The day on which alerts about the same are told again.",
     )
     is_acknowledged = serializers.BooleanField(required=False)
+    cautions = serializers.SerializerMethodField(
+        help_text="What to mind where people may come to harm."
+    )
 
     class Meta(RecordSerializer.Meta):
         model = Alert
@@ -40,6 +45,7 @@ class AlertSerializer(RecordSerializer):
             "state",
             "message",
             "reason",
+            "cautions",
             "assigned_to",
             "assigned_names",
             "snoozed_until",
@@ -51,6 +57,10 @@ class AlertSerializer(RecordSerializer):
         read_only_fields = tuple(
             name for name in fields if name not in {"snoozed_until", "is_acknowledged"}
         )
+
+    @extend_schema_field({"type": "array", "items": {"type": "string"}})
+    def get_cautions(self, alert: Alert) -> list[str]:
+        return list(alert_cautions(alert.kind))
 
     def candidate(self, attrs: dict[str, Any]) -> Any:
         """The row itself: what is decided about it is stored elsewhere."""
@@ -68,9 +78,10 @@ class AlertFilter(ScheduleFilter):
 
 
 class AlertViewSet(DecisionViewSet):
-    """One alert for one fact: opening soon, due, overdue, missed; closed when the fact ends.
+    """One alert for one fact about a task, a block's bloom or the crew; closed when it ends.
 
-    Snoozing keeps a task's alerts quiet until a day; acknowledging notes who has seen this one.
+    Snoozing keeps alerts about the same task or bloom quiet until a day; acknowledging notes who
+    has seen this one.
     """
 
     area = Area.SCHEDULE

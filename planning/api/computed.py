@@ -17,8 +17,9 @@ from rest_framework.response import Response
 from orchard.access import Area
 from orchard.rest.callers import caller_of
 from orchard.rest.filters import VisibleFilter, check, refuse_unknown
+from orchard.rest.problems import Problem
 from orchard.rest.viewsets import RecordsView
-from records.models import Farm, Species
+from records.models import Block, Farm, Species
 
 
 @extend_schema_field(OpenApiTypes.UUID)
@@ -29,6 +30,14 @@ class ScheduledFarmFilter(django_filters.ModelChoiceFilter):
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(queryset=_scheduled_farms, **kwargs)
+
+
+@extend_schema_field(OpenApiTypes.UUID)
+class BlockFilter(VisibleFilter):
+    """One block by id, where no model tells the schema what a filter takes."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(Block, **kwargs)
 
 
 def _scheduled_farms(request: Request | None) -> QuerySet[Any]:
@@ -94,6 +103,15 @@ class ComputedViewSet(RecordsView):
         )
         refuse_unknown(request, filterset.filters, {"format"})
         return check(filterset)
+
+
+def refused(parameter: str, text: str, code: str) -> Problem:
+    """A rule that the parameters break together, blamed on one of them."""
+    return Problem(
+        "rule-broken",
+        f"{parameter}: {text}",
+        errors=[{"parameter": parameter, "code": code, "detail": text}],
+    )
 
 
 def _is_uuid(text: str) -> bool:

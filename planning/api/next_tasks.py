@@ -32,6 +32,18 @@ class AssigneeField(VisibleRelatedField):
         return str(value)
 
 
+class SessionSerializer(serializers.Serializer[Any]):
+    """A part of the day in which the work is done."""
+
+    work = serializers.CharField(help_text="brushing or gathering, of pollination.")
+    starts_at = serializers.DateTimeField(help_text="Local time, with its UTC offset.")
+    ends_at = serializers.DateTimeField()
+
+    def to_representation(self, instance: Any) -> Any:
+        """As it is stored: in the farm's own time, wherever it is read."""
+        return instance
+
+
 class NextTaskSerializer(RecordSerializer):
     farm_code = serializers.CharField(source="farm.code", read_only=True)
     block_code = serializers.CharField(source="block.code", read_only=True)
@@ -44,6 +56,7 @@ class NextTaskSerializer(RecordSerializer):
     assigned_to = AssigneeField(
         many=True, required=False, queryset=Person.objects.all(), help_text="People's ids."
     )
+    hours = SessionSerializer(many=True, read_only=True)
     cautions = serializers.SerializerMethodField(
         help_text="What to mind. The label, local law and licensed practice come first."
     )
@@ -69,9 +82,13 @@ class NextTaskSerializer(RecordSerializer):
             "closes_on",
             "state",
             "reason",
+            "hours",
+            "expected_minutes",
+            "expected_people",
             "done_on",
             "done_by_kind",
             "done_by",
+            "days_late",
             "skipped_because",
             "assigned_to",
             "assigned_names",

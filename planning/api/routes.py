@@ -5,6 +5,7 @@ from rest_framework.routers import SimpleRouter
 from planning.api import (
     alerts,
     cut_backs,
+    degree_days,
     flower_hours,
     labour_plans,
     next_tasks,
@@ -12,6 +13,7 @@ from planning.api import (
     pruning_windows,
     season_summaries,
     species_figures,
+    stage_forecasts,
     task_rules,
 )
 
@@ -26,6 +28,9 @@ router.register(
 router.register("next-tasks", next_tasks.NextTaskViewSet)
 router.register("undated-tasks", next_tasks.UndatedTaskViewSet)
 router.register("alerts", alerts.AlertViewSet)
+router.register("stage-forecasts", stage_forecasts.StageForecastViewSet)
+router.register("stage-backtests", stage_forecasts.StageBacktestViewSet, basename="stage-backtest")
+router.register("degree-days", degree_days.DegreeDayViewSet, basename="degree-day")
 router.register("labour-plans", labour_plans.LabourPlanViewSet, basename="labour-plan")
 router.register("flower-hours", flower_hours.FlowerHoursViewSet)
 router.register(

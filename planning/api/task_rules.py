@@ -47,6 +47,9 @@ class TaskRuleSerializer(RecordSerializer):
             "after_bbch_to",
             "after_stage",
             "shown_by",
+            "after_event",
+            "after_degree_days",
+            "base_c",
             "early_days",
             "repeat_opens_days",
             "repeat_best_days",
@@ -56,6 +59,10 @@ class TaskRuleSerializer(RecordSerializer):
             "until_bbch_from",
             "until_bbch_to",
             "until_stage",
+            "only_while",
+            "only_while_kind",
+            "only_while_detail",
+            "only_while_days",
         )
         read_only_fields = ("origin",)
         fixed = ("block", "species", "code")
@@ -67,6 +74,13 @@ class TaskRuleSerializer(RecordSerializer):
             "task_rule_days_in_order": "best_days",
             "task_rule_after_work_names_it": "after_kind",
             "task_rule_after_a_stage_names_it": "after_stage",
+            "task_rule_shown_by_of_a_stage": "shown_by",
+            "task_rule_after_an_event_names_it": "after_event",
+            "task_rule_of_heat_has_its_sum": "after_degree_days",
+            "task_rule_of_heat_has_one_anchor": "after_stage",
+            "task_rule_only_while_names_the_work": "only_while_kind",
+            "task_rule_only_while_has_its_days": "only_while_days",
+            "task_rule_only_while_is_whole": "only_while",
             "task_rule_stages_in_order": "after_bbch_to",
             "task_rule_end_in_order": "until_bbch_to",
             "task_rule_repeat_is_whole": "repeat_best_days",
@@ -85,7 +99,7 @@ class TaskRuleFilter(ScheduleFilter):
 
 
 class TaskRuleViewSet(RecordViewSet):
-    """What sets off a piece of work: dates, work or a growth stage. Defaults come by species.
+    """What sets off a piece of work: dates, work, a stage, an event, heat. Defaults by species.
 
     A nearer rule (of a block, of a species) takes the place of a wider one of the same code.
     Changing a default makes it the farm's own; `is_active` switches a rule off.

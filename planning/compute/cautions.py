@@ -32,6 +32,14 @@ _BY_KIND: dict[str, tuple[str, ...]] = {
 }
 
 
+_BY_ALERT: dict[str, tuple[str, ...]] = {"dry-heat": (HEAT, FIRST)}
+
+
+def alert_cautions(kind: str) -> tuple[str, ...]:
+    """What to mind where what an alert tells can hurt people."""
+    return _BY_ALERT.get(kind, ())
+
+
 def cautions(kind: str) -> tuple[str, ...]:
     """What to mind with a kind of work, and what comes before it."""
     return (*_BY_KIND[kind], FIRST)

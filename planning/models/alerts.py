@@ -1,4 +1,4 @@
-"""What somebody should be told about next tasks, and who has taken note."""
+"""What somebody should be told about work, bloom, weather and crew, and who has taken note."""
 
 from typing import Any, ClassVar
 
@@ -13,21 +13,25 @@ from records.models.base import FarmOwned, audited
 
 
 class Alert(DerivedOfFarm):
-    """One fact about a next task: one row, closed when the fact ends, reopened if it is back."""
+    """One fact: one row, closed when the fact ends, reopened if it is back.
+
+    It is about a next task, else about a block, else about the farm; `subject` is the key of
+    that, by which its alerts are put off.
+    """
 
     area = Area.SCHEDULE
     dated_by: ClassVar[str | None] = "about_on"
 
     key = models.CharField(max_length=KEY_LENGTH + 40)
-    task_key = models.CharField(max_length=KEY_LENGTH)
+    subject = models.CharField(max_length=KEY_LENGTH)
     task: Any = farm_part("planning.NextTask", null=True, on_delete=models.SET_NULL)
-    block: Any = farm_part("records.Block")
-    season_year = models.SmallIntegerField()
+    block: Any = farm_part("records.Block", null=True)
+    season_year = models.SmallIntegerField(null=True)
     kind = models.CharField(max_length=12, choices=AlertKind)
-    about_on = models.DateField(help_text="The task's day that the fact is about.")
+    about_on = models.DateField(help_text="The day that the fact is about.")
     state = models.CharField(max_length=12, choices=AlertState)
     message = models.CharField(max_length=400)
-    reason = models.CharField(max_length=1000)
+    reason = models.CharField(max_length=2000)
     assigned_to = people_ids()
     assigned_names = people_names()
     snoozed_until = models.DateField(null=True)
@@ -58,7 +62,7 @@ class AlertAcknowledgement(FarmOwned):
 
     area = Area.SCHEDULE
 
-    block: Any = farm_part("records.Block")
+    block: Any = farm_part("records.Block", null=True)
     alert_key = models.CharField(max_length=KEY_LENGTH + 40)
     acknowledged_at = models.DateTimeField()
     acknowledged_by = models.CharField(max_length=254)

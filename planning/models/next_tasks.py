@@ -39,10 +39,19 @@ class NextTask(DerivedOfFarm):
     best_on = models.DateField()
     closes_on = models.DateField()
     state = models.CharField(max_length=9, choices=TaskState)
-    reason = models.CharField(max_length=1000)
+    reason = models.CharField(max_length=2000)
+    hours = models.JSONField(
+        default=list,
+        help_text="Parts of the day: the work, from and until, with the UTC offset.",
+    )
+    expected_minutes = models.PositiveIntegerField(null=True, help_text="Of all people together.")
+    expected_people = models.PositiveSmallIntegerField(null=True)
     done_on = models.DateField(null=True)
     done_by_kind = models.CharField(max_length=20, choices=RecordKind, blank=True)
     done_by = models.UUIDField(null=True)
+    days_late = models.PositiveSmallIntegerField(
+        null=True, help_text="How many days after its best day it was done; null: it is not."
+    )
     skipped_because = models.CharField(max_length=200, blank=True)
     assigned_to = people_ids()
     assigned_names = people_names()
@@ -93,11 +102,14 @@ UNDATED_KEY = ("block", "why", "season_year", "crop_name", "about")
 
 @audited()
 class TaskChoice(FarmOwned):
-    """What people decided about a task, by its key: it outlives every rebuild."""
+    """What people decided about a task, by its key: it outlives every rebuild.
+
+    What alerts about other facts are put off to is kept likewise, by what they are about.
+    """
 
     area = Area.SCHEDULE
 
-    block: Any = farm_part("records.Block")
+    block: Any = farm_part("records.Block", null=True)
     task_key = models.CharField(max_length=KEY_LENGTH)
     skipped_because = models.CharField(max_length=200, blank=True)
     assigned_to = people_ids()

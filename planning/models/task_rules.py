@@ -10,8 +10,10 @@ from orchard.access import Area
 from planning.choices import (
     Climate,
     CountDetail,
+    OnlyWhile,
     RuleOrigin,
     RuleTrigger,
+    SeasonEvent,
     Which,
     WorkKind,
 )
@@ -72,14 +74,30 @@ DATES = ("opens_on_day", "best_on_day", "closes_on_day")
 DAYS = ("opens_days", "best_days", "closes_days")
 WORK = ("after_kind", "after_which")
 STAGE = ("after_bbch_from", "after_bbch_to", "after_stage")
+HEAT = ("after_degree_days", "base_c")
 REPEAT = ("repeat_opens_days", "repeat_best_days", "repeat_closes_days")
 REPEAT_END = ("repeat_times", "repeat_for_days")
 UNTIL = ("until_bbch_from", "until_bbch_to", "until_stage")
+ONLY_WHILE = ("only_while", "only_while_kind", "only_while_detail", "only_while_days")
 
 
 def ordered(names: tuple[str, str, str]) -> Q:
     opens, best, closes = names
     return missing(*names) | Q(**{f"{best}__gte": F(opens), f"{closes}__gte": F(best)})
+
+
+def of(*triggers: RuleTrigger) -> Q:
+    return Q(trigger__in=[trigger.value for trigger in triggers])
+
+
+def only_of(triggers: Q, filled: Q, empty: Q) -> Q:
+    """Rules of some triggers have some columns, and no others do."""
+    return (triggers & filled) | (~triggers & empty)
+
+
+DATED = of(RuleTrigger.DATES, RuleTrigger.BEFORE_STAGE)
+STAGED = of(RuleTrigger.AFTER_STAGE, RuleTrigger.BEFORE_STAGE)
+ANCHORED = (filled(*WORK) & empty(*STAGE)) | (empty(*WORK) & filled(*STAGE))
 
 
 @audited()
@@ -122,9 +140,9 @@ class TaskRule(FarmOwned):
     because = models.CharField(
         max_length=200, blank=True, help_text="Of dates: why then, as a sentence."
     )
-    opens_days = days_field("Days after what sets it off.")
-    best_days = days_field()
-    closes_days = days_field()
+    opens_days = days_field("Days after what sets it off; before a stage, days ahead of it.")
+    best_days = days_field("As before.")
+    closes_days = days_field("Days after what sets it off; a stage too.")
     after_kind = models.CharField(max_length=16, choices=WorkKind, blank=True)
     after_which = models.CharField(max_length=5, choices=Which, blank=True)
     after_bbch_from = stage_field("The first of the stages that set it off.")
@@ -134,6 +152,19 @@ class TaskRule(FarmOwned):
     )
     shown_by = models.CharField(
         max_length=16, choices=WorkKind, blank=True, help_text="Work that shows the stage too."
+    )
+    after_event = models.CharField(max_length=13, choices=SeasonEvent, blank=True)
+    after_degree_days = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0.1), MaxValueValidator(20_000)],
+        help_text="Degree days (C) since work or a stage.",
+    )
+    base_c = models.FloatField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(-5), MaxValueValidator(25)],
+        help_text="The temperature (C) above which they are counted.",
     )
     early_days = models.PositiveSmallIntegerField(
         default=0,
@@ -154,6 +185,15 @@ class TaskRule(FarmOwned):
     until_bbch_from = stage_field("Nothing is due once a stage from here is seen.")
     until_bbch_to = stage_field("The last of those stages.")
     until_stage = models.CharField(max_length=40, blank=True)
+    only_while = models.CharField(
+        max_length=15,
+        choices=OnlyWhile,
+        blank=True,
+        help_text="What is still to be done is listed only while this record is missing.",
+    )
+    only_while_kind = models.CharField(max_length=16, choices=WorkKind, blank=True)
+    only_while_detail = models.CharField(max_length=8, choices=CountDetail, blank=True)
+    only_while_days = days_field("Of a round: when it is so many days old.")
 
     objects = ScheduleQuerySet.as_manager()
 
@@ -175,17 +215,15 @@ class TaskRule(FarmOwned):
                 violation_error_message="Name a block or a species, not both.",
             ),
             models.CheckConstraint(
-                condition=(Q(trigger=RuleTrigger.DATES) & filled(*DATES, "because"))
-                | (~Q(trigger=RuleTrigger.DATES) & empty(*DATES, "because")),
+                condition=only_of(DATED, filled(*DATES, "because"), empty(*DATES, "because")),
                 name="task_rule_of_dates_has_its_dates",
                 violation_error_message=(
-                    "A rule of dates has a first, a best and a last day and says why then;"
-                    " other rules have none of these."
+                    "A rule of dates, or before a stage, has a first, a best and a last day of the"
+                    " year and says why then; other rules have none of these."
                 ),
             ),
             models.CheckConstraint(
-                condition=(Q(trigger=RuleTrigger.DATES) & missing(*DAYS))
-                | (~Q(trigger=RuleTrigger.DATES) & given(*DAYS)),
+                condition=only_of(of(RuleTrigger.DATES), missing(*DAYS), given(*DAYS)),
                 name="task_rule_counts_its_days",
                 violation_error_message=(
                     "Work after something opens, is best and closes so many days after it;"
@@ -193,13 +231,18 @@ class TaskRule(FarmOwned):
                 ),
             ),
             models.CheckConstraint(
-                condition=ordered(DAYS),
+                condition=only_of(
+                    of(RuleTrigger.BEFORE_STAGE), Q(opens_days__gte=F("best_days")), ordered(DAYS)
+                ),
                 name="task_rule_days_in_order",
-                violation_error_message="Work opens, then is best done, then closes.",
+                violation_error_message=(
+                    "Work opens, then is best done, then closes: before a stage, no fewer days"
+                    " ahead than it is best done."
+                ),
             ),
             models.CheckConstraint(
-                condition=(Q(trigger=RuleTrigger.AFTER_WORK) & filled(*WORK))
-                | (~Q(trigger=RuleTrigger.AFTER_WORK) & empty(*WORK)),
+                condition=of(RuleTrigger.AFTER_HEAT)
+                | only_of(of(RuleTrigger.AFTER_WORK), filled(*WORK), empty(*WORK)),
                 name="task_rule_after_work_names_it",
                 violation_error_message=(
                     "A rule after work names the kind, and whether the first or the last counts;"
@@ -207,13 +250,71 @@ class TaskRule(FarmOwned):
                 ),
             ),
             models.CheckConstraint(
-                condition=(Q(trigger=RuleTrigger.AFTER_STAGE) & filled(*STAGE))
-                | (~Q(trigger=RuleTrigger.AFTER_STAGE) & empty(*STAGE, "shown_by")),
+                condition=of(RuleTrigger.AFTER_HEAT)
+                | only_of(STAGED, filled(*STAGE), empty(*STAGE)),
                 name="task_rule_after_a_stage_names_it",
                 violation_error_message=(
-                    "A rule after a growth stage names the stages, from and to, and what they are"
+                    "A rule of a growth stage names the stages, from and to, and what they are"
                     " called; other rules name none."
                 ),
+            ),
+            models.CheckConstraint(
+                condition=Q(trigger=RuleTrigger.AFTER_STAGE) | Q(shown_by=""),
+                name="task_rule_shown_by_of_a_stage",
+                violation_error_message="Only the stage that a rule comes after is shown by work.",
+            ),
+            models.CheckConstraint(
+                condition=only_of(
+                    of(RuleTrigger.AFTER_EVENT), filled("after_event"), empty("after_event")
+                ),
+                name="task_rule_after_an_event_names_it",
+                violation_error_message=(
+                    "A rule after an event of the season names it; other rules name none."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=only_of(of(RuleTrigger.AFTER_HEAT), given(*HEAT), missing(*HEAT)),
+                name="task_rule_of_heat_has_its_sum",
+                violation_error_message=(
+                    "A rule of heat has the degree days and the temperature above which they are"
+                    " counted; other rules have neither."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=~of(RuleTrigger.AFTER_HEAT) | ANCHORED,
+                name="task_rule_of_heat_has_one_anchor",
+                violation_error_message=(
+                    "Degree days are counted from work, the first or the last, or from a stage"
+                    " with its name: give one of the two."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=only_of(
+                    Q(only_while=OnlyWhile.NONE_YET),
+                    filled("only_while_kind"),
+                    empty("only_while_kind"),
+                ),
+                name="task_rule_only_while_names_the_work",
+                violation_error_message=(
+                    "Say of which kind no work is on record yet; other conditions name none."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=only_of(
+                    Q(only_while=OnlyWhile.UNCOUNTED_ROUND),
+                    given("only_while_days"),
+                    missing("only_while_days"),
+                ),
+                name="task_rule_only_while_has_its_days",
+                violation_error_message=(
+                    "Say how old, in days, the round without a count is; other conditions have no"
+                    " such days."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=Q(only_while_detail="") | ~Q(only_while=""),
+                name="task_rule_only_while_is_whole",
+                violation_error_message="Say what the rule waits for, or leave the count empty.",
             ),
             models.CheckConstraint(
                 condition=Q(after_bbch_to__gte=F("after_bbch_from")),

@@ -18,7 +18,7 @@ from planning.compute.pollination_windows import (
     span_of,
 )
 from planning.compute.sun import YEARS
-from planning.queries.pollination_hours import suns_of
+from planning.queries.pollination_hours import NO_COORDINATES, suns_of
 from records.choices import BY_HAND, CountedOn, CountKind
 from records.models import Farm, FruitCount, PollinationRound, Species
 
@@ -26,8 +26,11 @@ from records.models import Farm, FruitCount, PollinationRound, Species
 def own_counts_of(
     farm: Farm, species: Sequence[Species], held: Mapping[UUID, SpeciesHours]
 ) -> dict[UUID, OwnCounts]:
-    """By species, in two queries; without coordinates there is no noon to count from."""
-    counted = _counted(farm, species) if farm.latitude is not None else []
+    """By species; without coordinates there is no noon to count from."""
+    if farm.latitude is None:
+        nothing = OwnCounts(hours=(), held=None, proposal=None, reason=NO_COORDINATES)
+        return {kind.pk: nothing for kind in species}
+    counted = _counted(farm, species)
     rounds = [round_ for _, rounds in counted for round_ in rounds]
     days = {day for round_ in rounds for day in flower_dates(round_.pollinated_on)}
     suns = suns_of(farm, days)

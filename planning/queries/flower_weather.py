@@ -1,4 +1,8 @@
-"""The weather of a farm's days as flowers feel it: observed where it was, else forecast."""
+"""The weather of a farm's days as flowers feel it: observed where it was, else forecast.
+
+With the readings of each hour, which tell an afternoon from its day; normals of other years would
+not, and are left out.
+"""
 
 import datetime as dt
 from collections.abc import Sequence

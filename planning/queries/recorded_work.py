@@ -7,7 +7,7 @@ somebody noted the minutes. Retired records show nothing.
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 from uuid import UUID
@@ -18,12 +18,14 @@ from records.choices import BY_HAND, CountKind
 from records.models import (
     Crop,
     FruitCount,
+    FruitCountRound,
     GrowthStage,
     HarvestWeight,
     PollinationRound,
     TaskLog,
 )
 
+NOT_COUNTED: frozenset[str] = frozenset()
 BLOOM = 60  # what a crop's first day of bloom stands for
 
 
@@ -35,13 +37,13 @@ class Recorded:
     stages: dict[UUID, list[StageSeen]] = field(default_factory=lambda: defaultdict(list))
 
     def first_on(self, block_id: UUID) -> dt.date | None:
-        days = [work.done_on for work in self.work[block_id]]
-        days += [stage.seen_on for stage in self.stages[block_id]]
+        days = [work.done_on for work in self.work.get(block_id, ())]
+        days += [stage.seen_on for stage in self.stages.get(block_id, ())]
         return min(days, default=None)
 
 
 def recorded_work(where: dict[str, Any], since: dt.date, crops: list[Crop]) -> Recorded:
-    """Records from a day on, of the blocks that `where` narrows to, in five queries."""
+    """Records from a day on, of the blocks that `where` narrows to, in six queries."""
     found = Recorded()
     for block_id, work in _work({**where, "retired_on": None}, since):
         found.work[block_id].append(work)
@@ -58,10 +60,10 @@ def name_of(kind: RecordKind, record_id: UUID) -> str:
     return f"{kind.value}:{record_id}"
 
 
-def record_of(name: str) -> tuple[str, UUID]:
+def record_of(name: str) -> tuple[str, str]:
     """The kind and id in such a name."""
     kind, _, record_id = name.partition(":")
-    return kind, UUID(record_id)
+    return kind, record_id
 
 
 def _work(where: dict[str, Any], since: dt.date) -> Iterator[tuple[UUID, Work]]:
@@ -80,10 +82,28 @@ def _task_logs(where: dict[str, Any], since: dt.date) -> Iterator[tuple[UUID, Wo
 
 def _rounds(where: dict[str, Any], since: dt.date) -> Iterator[tuple[UUID, Work]]:
     """Flowers marked and left alone were not pollinated by anybody."""
+    counted = _counted(where, since)
     rows = PollinationRound.objects.filter(pollinated_on__gte=since, method__in=BY_HAND, **where)
     for pk, block_id, done_on in rows.values_list("pk", "block_id", "pollinated_on"):
-        record = name_of(RecordKind.ROUND, pk)
-        yield block_id, Work(record=record, kind=WorkKind.POLLINATION, done_on=done_on)
+        yield (
+            block_id,
+            Work(
+                record=name_of(RecordKind.ROUND, pk),
+                kind=WorkKind.POLLINATION,
+                done_on=done_on,
+                counted=counted.get(pk, NOT_COUNTED),
+            ),
+        )
+
+
+def _counted(where: dict[str, Any], since: dt.date) -> Mapping[UUID, frozenset[str]]:
+    """Which counts each round has."""
+    of_counts = {f"fruit_count__{name}": value for name, value in where.items()}
+    rows = FruitCountRound.objects.filter(fruit_count__counted_on__gte=since, **of_counts)
+    found: dict[UUID, set[str]] = defaultdict(set)
+    for round_id, kind in rows.values_list("round_id", "fruit_count__kind"):
+        found[round_id].add(kind)
+    return {round_id: frozenset(kinds) for round_id, kinds in found.items()}
 
 
 def _counts(where: dict[str, Any], since: dt.date) -> Iterator[tuple[UUID, Work]]:

@@ -1,20 +1,34 @@
-"""Everything a farm's schedule is computed from, as plain values, in a fixed number of queries."""
+"""Everything the schedules of farms are computed from, as plain values, in a few queries."""
 
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from django.db.models import Q
+
 from planning.compute.alerts import Handling
-from planning.compute.next_tasks import BlockYear, Choice, CropFacts, SeasonDays, cycles_of
+from planning.compute.next_tasks import (
+    AfterHeat,
+    BlockYear,
+    Choice,
+    CropFacts,
+    Cycle,
+    Heat,
+    SeasonDays,
+    StageForecast,
+    TaskRule,
+    cycles_of,
+)
 from planning.models import AlertAcknowledgement, TaskChoice
 from planning.models import TaskRule as TaskRuleRow
+from planning.queries.outlook import forecasts_of, heat_of
 from planning.queries.plantings import Planted
 from planning.queries.recorded_work import Recorded, recorded_work
-from planning.queries.task_rules import as_rule, rules_on
+from planning.queries.task_rules import as_rule, rule_content, rules_on
 from records.calendars import Calendar, calendar
 from records.models import Block, Crop, Farm
 from records.seasons import Season
@@ -22,29 +36,69 @@ from records.seasons import Season
 # Seasons before this one, and after it, that are computed. The first is computed for what it
 # leaves to the next, and not kept.
 BEFORE, AFTER = 2, 1
+NO_HEAT: Mapping[float, Heat] = {}
+NO_CHOICES: Mapping[str, Choice] = {}
+
+
+class BlockFacts(NamedTuple):
+    """What the schedule needs to know of a block in use."""
+
+    pk: UUID
+    farm_id: UUID
+    code: str
+    created_at: dt.datetime
+    retired_on: dt.date | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BlockPlan:
-    """A block with its rules by code, its seasons by year, and what its tasks follow from."""
+class Rules:
+    """The rules that hold on some blocks: as they are stored, by code, and as plain values."""
 
-    block: Block
-    rules: Mapping[str, TaskRuleRow]
-    seasons: Mapping[int, Season]
-    season_year: int
-    block_year: BlockYear
+    rows: Mapping[str, TaskRuleRow]
+    values: Sequence[TaskRule]
+    bases_c: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seasons:
+    """The seasons of some blocks by year, the current one, and their crops if none is on record."""
+
+    by_year: Mapping[int, Season]
+    current: int
+    cycles: Sequence[Cycle]
 
     @property
     def first_year(self) -> int:
         """The first season whose tasks are kept."""
-        return self.season_year - BEFORE + 1
+        return self.current - BEFORE + 1
+
+    @property
+    def days(self) -> list[SeasonDays]:
+        return season_days(self.by_year.values())
+
+
+def season_days(seasons: Iterable[Season]) -> list[SeasonDays]:
+    return [
+        SeasonDays(year=season.year, starts_on=season.starts_on, ends_on=season.ends_on)
+        for season in seasons
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FarmPlan:
-    """A farm's blocks; what people decided, by the key of a task or an alert."""
+class BlockPlan:
+    """A block with its rules and seasons, and what its tasks follow from."""
 
-    blocks: Mapping[UUID, BlockPlan]
+    block: BlockFacts
+    rules: Rules
+    seasons: Seasons
+    block_year: BlockYear
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """Blocks by their id as text; what people decided, by the key of a task or an alert."""
+
+    blocks: Mapping[str, BlockPlan]
     choices: Mapping[str, TaskChoice]
     acknowledged: Mapping[str, AlertAcknowledgement]
 
@@ -62,111 +116,190 @@ class FarmPlan:
 
 def blocks_in_use(farm: Farm, today: dt.date, block_id: UUID | None = None) -> list[Block]:
     """Blocks that are not retired, of a farm that is not; or the one of them that is named."""
-    if farm.retired_on is not None and farm.retired_on <= today:
-        return []
-    rows = Block.objects.filter(farm=farm).order_by("code")
+    ids = [block.pk for block in facts_of_blocks([farm], today, block_id)]
+    return list(Block.objects.filter(pk__in=ids).order_by("code"))
+
+
+def facts_of_blocks(
+    farms: Iterable[Farm], today: dt.date, block_id: UUID | None = None
+) -> list[BlockFacts]:
+    """As `blocks_in_use`, of many farms, and no more than their schedules need."""
+    in_use = [farm.pk for farm in farms if farm.retired_on is None or farm.retired_on > today]
+    rows = Block.objects.filter(Q(retired_on=None) | Q(retired_on__gt=today), farm_id__in=in_use)
     if block_id is not None:
         rows = rows.filter(pk=block_id)
-    return [block for block in rows if block.retired_on is None or block.retired_on > today]
-
-
-def farm_plan(
-    farm: Farm, blocks: Sequence[Block], planted: Mapping[UUID, Planted], today: dt.date
-) -> FarmPlan:
-    """What the tasks of some blocks are computed from, in ten queries."""
-    seasons_of, ids = calendar([farm]), [block.pk for block in blocks]
-    where: dict[str, Any] = {"farm_id": farm.pk, "block_id__in": ids}
-    rules = list(TaskRuleRow.objects.filter(farm=farm))
-    crops = list(Crop.objects.filter(**where))
-    spans = {block.pk: _seasons(seasons_of, block, today) for block in blocks}
-    since = min((span.starts_on for found in spans.values() for span in found), default=today)
-    recorded = recorded_work(where, since, crops)
-    choices = {choice.task_key: choice for choice in TaskChoice.objects.filter(**where)}
-    rows = AlertAcknowledgement.objects.filter(**where)
-    by_block, chosen = _by_block(crops), _by_block(choices.values())
-    plans = {}
-    for block in blocks:
-        species = planted[block.pk].main.pk if block.pk in planted else None
-        plans[block.pk] = _block_plan(
-            block,
-            {row.code: row for row in rules_on(rules, block.pk, species) if row.is_active},
-            spans[block.pk],
-            _crop_facts(seasons_of, by_block[block.pk]),
-            recorded,
-            {choice.task_key: choice for choice in chosen[block.pk]},
-            _kept_from(farm, block, recorded, today),
-        )
-    return FarmPlan(
-        blocks=plans, choices=choices, acknowledged={row.alert_key: row for row in rows}
-    )
-
-
-def _seasons(seasons_of: Calendar, block: Block, today: dt.date) -> list[Season]:
-    """From two seasons ago to the next, the current one third."""
-    year = seasons_of.season_of(block.farm_id, block.pk, today).year
     return [
-        seasons_of.season_span(block.farm_id, block.pk, each)
-        for each in range(year - BEFORE, year + AFTER + 1)
+        BlockFacts(*row)
+        for row in rows.order_by("farm_id", "code").values_list(*BlockFacts._fields)
     ]
 
 
-def _by_block(rows: Iterable[Any]) -> dict[UUID, list[Any]]:
-    by_block: dict[UUID, list[Any]] = defaultdict(list)
-    for row in rows:
-        by_block[row.block_id].append(row)
-    return by_block
+def plan_of(
+    farms: Sequence[Farm],
+    blocks: Sequence[BlockFacts],
+    planted: Mapping[UUID, Planted],
+    today: dt.date,
+    block_id: UUID | None = None,
+) -> Plan:
+    """What the schedule of these blocks is computed from, in as many queries for any number."""
+    where: dict[str, Any] = {"farm_id__in": [farm.pk for farm in farms]}
+    if block_id is not None:
+        where["block_id"] = block_id
+    sources = _Sources(
+        farms={farm.pk: farm for farm in farms},
+        calendar=calendar(farms),
+        rules=_by(TaskRuleRow.objects.filter(farm_id__in=where["farm_id__in"]), "farm_id"),
+        planted=planted,
+        crops=_by(Crop.objects.filter(**where), "block_id"),
+        choices=_by(TaskChoice.objects.filter(**where), "block_id"),
+        forecasts=forecasts_of(where),
+        today=today,
+    )
+    recorded = recorded_work(where, sources.since(blocks), _all(sources.crops))
+    plans = {str(block.pk): _block_plan(block, sources, recorded) for block in blocks}
+    rows = AlertAcknowledgement.objects.filter(**where)
+    return Plan(
+        blocks=plans,
+        choices={choice.task_key: choice for choice in _all(sources.choices)},
+        acknowledged={row.alert_key: row for row in rows},
+    )
 
 
-def _crop_facts(seasons_of: Calendar, crops: Sequence[Crop]) -> list[CropFacts]:
-    return [
-        CropFacts(
+@dataclass(slots=True, kw_only=True)
+class _Sources:
+    """What was loaded; what many blocks have in common is made once."""
+
+    farms: Mapping[UUID, Farm]
+    calendar: Calendar
+    rules: Mapping[UUID, Sequence[TaskRuleRow]]
+    planted: Mapping[UUID, Planted]
+    crops: Mapping[UUID, Sequence[Crop]]
+    choices: Mapping[UUID, Sequence[TaskChoice]]
+    forecasts: Mapping[UUID, Sequence[StageForecast]]
+    today: dt.date
+    _heat: dict[tuple[UUID, tuple[float, ...]], Mapping[float, Heat]] = field(default_factory=dict)
+    _seasons: dict[tuple[UUID, UUID | None], Seasons] = field(default_factory=dict)
+    _rules: dict[tuple[UUID, UUID | None, UUID | None], Rules] = field(default_factory=dict)
+    _values: dict[tuple[Any, ...], TaskRule] = field(default_factory=dict)
+    _lists: dict[tuple[int, ...], list[TaskRule]] = field(default_factory=dict)
+
+    def since(self, blocks: Iterable[BlockFacts]) -> dt.date:
+        """The first day of all seasons that are computed."""
+        seasons = {id(each): each for each in map(self.seasons_of, blocks)}.values()
+        firsts = [span.starts_on for each in seasons for span in each.by_year.values()]
+        return min(firsts, default=self.today)
+
+    def seasons_of(self, block: BlockFacts) -> Seasons:
+        """From two seasons ago to the next, the current one third."""
+        own = block.pk if block.pk in self.calendar.of_blocks else None
+        key = (block.farm_id, own)
+        if key not in self._seasons:
+            self._seasons[key] = self._make_seasons(*key)
+        return self._seasons[key]
+
+    def _make_seasons(self, farm_id: UUID, block_id: UUID | None) -> Seasons:
+        year = self.calendar.season_of(farm_id, block_id, self.today).year
+        spans = [
+            self.calendar.season_span(farm_id, block_id, each)
+            for each in range(year - BEFORE, year + AFTER + 1)
+        ]
+        by_year = {span.year: span for span in spans}
+        return Seasons(by_year=by_year, current=year, cycles=cycles_of(season_days(spans), ()))
+
+    def rules_of(self, block: BlockFacts) -> Rules:
+        rows = self.rules.get(block.farm_id, ())
+        planted = self.planted.get(block.pk)
+        species = planted.main.pk if planted else None
+        own = block.pk if any(row.block_id == block.pk for row in rows) else None
+        key = (block.farm_id, species, own)
+        if key not in self._rules:
+            held = {row.code: row for row in rules_on(rows, block.pk, species) if row.is_active}
+            values = self._values_of(held.values())
+            self._rules[key] = Rules(rows=held, values=values, bases_c=_bases_c(values))
+        return self._rules[key]
+
+    def _values_of(self, rows: Iterable[TaskRuleRow]) -> list[TaskRule]:
+        """Equal rules of different farms are one value, and equal lists of them one list."""
+        values = [self._value_of(row) for row in rows]
+        return self._lists.setdefault(tuple(map(id, values)), values)
+
+    def _value_of(self, row: TaskRuleRow) -> TaskRule:
+        key = rule_content(row)
+        if key not in self._values:
+            self._values[key] = as_rule(row)
+        return self._values[key]
+
+    def cycles_of(self, block: BlockFacts, seasons: Seasons) -> Sequence[Cycle]:
+        crops = self.crops.get(block.pk)
+        if not crops:
+            return seasons.cycles
+        return cycles_of(seasons.days, [self._facts(crop) for crop in crops])
+
+    def _facts(self, crop: Crop) -> CropFacts:
+        began_on = crop.bloom_began_on or crop.opened_on
+        return CropFacts(
             crop=str(crop.pk),
             name=crop.name,
-            season_year=seasons_of.season_of(
-                crop.farm_id, crop.block_id, crop.bloom_began_on or crop.opened_on
-            ).year,
+            season_year=self.calendar.season_of(crop.farm_id, crop.block_id, began_on).year,
             opened_on=crop.opened_on,
             picking_ends_on=crop.picking_ends_on,
         )
-        for crop in crops
-    ]
+
+    def choices_of(self, block: BlockFacts) -> Mapping[str, Choice]:
+        rows = self.choices.get(block.pk)
+        if not rows:
+            return NO_CHOICES
+        return {
+            choice.task_key: Choice(skipped_because=choice.skipped_because or None)
+            for choice in rows
+        }
+
+    def heat_of(self, block: BlockFacts, rules: Rules, seasons: Seasons) -> Mapping[float, Heat]:
+        """Read only where a rule counts heat, once a farm."""
+        if not rules.bases_c:
+            return NO_HEAT
+        key = (block.farm_id, rules.bases_c)
+        if key not in self._heat:
+            since = min(season.starts_on for season in seasons.by_year.values())
+            self._heat[key] = heat_of(block.farm_id, rules.bases_c, since, self.today)
+        return self._heat[key]
+
+    def kept_from(self, block: BlockFacts, recorded: Recorded) -> dt.date:
+        """Nothing is missed before a block was put into the service, or its first record."""
+        zone = ZoneInfo(self.farms[block.farm_id].time_zone)
+        created_on = block.created_at.astimezone(zone).date()
+        return min(created_on, recorded.first_on(block.pk) or self.today, self.today)
 
 
-def _kept_from(farm: Farm, block: Block, recorded: Recorded, today: dt.date) -> dt.date:
-    """Nothing is missed before a block was put into the service, or its first record."""
-    created_on = block.created_at.astimezone(ZoneInfo(farm.time_zone)).date()
-    return min(created_on, recorded.first_on(block.pk) or today, today)
-
-
-def _block_plan(
-    block: Block,
-    rules: Mapping[str, TaskRuleRow],
-    seasons: Sequence[Season],
-    crops: Sequence[CropFacts],
-    recorded: Recorded,
-    choices: Mapping[str, TaskChoice],
-    kept_from: dt.date,
-) -> BlockPlan:
-    days = [
-        SeasonDays(year=season.year, starts_on=season.starts_on, ends_on=season.ends_on)
-        for season in seasons
-    ]
-    return BlockPlan(
-        block=block,
-        rules=rules,
-        seasons={season.year: season for season in seasons},
-        season_year=seasons[BEFORE].year,
-        block_year=BlockYear(
-            block=str(block.pk),
-            rules=[as_rule(row) for row in rules.values()],
-            cycles=cycles_of(days, crops),
-            work=recorded.work[block.pk],
-            stages=recorded.stages[block.pk],
-            choices={
-                key: Choice(skipped_because=choice.skipped_because or None)
-                for key, choice in choices.items()
-            },
-            kept_from=kept_from,
-            retired_on=block.retired_on,
-        ),
+def _block_plan(block: BlockFacts, sources: _Sources, recorded: Recorded) -> BlockPlan:
+    rules, seasons = sources.rules_of(block), sources.seasons_of(block)
+    block_year = BlockYear(
+        block=str(block.pk),
+        rules=rules.values,
+        cycles=sources.cycles_of(block, seasons),
+        work=recorded.work.get(block.pk, ()),
+        stages=recorded.stages.get(block.pk, ()),
+        forecasts=sources.forecasts.get(block.pk, ()),
+        heat=sources.heat_of(block, rules, seasons),
+        choices=sources.choices_of(block),
+        kept_from=sources.kept_from(block, recorded),
+        retired_on=block.retired_on,
     )
+    return BlockPlan(block=block, rules=rules, seasons=seasons, block_year=block_year)
+
+
+def _bases_c(rules: Iterable[TaskRule]) -> tuple[float, ...]:
+    """The temperatures above which rules count degree days."""
+    heat = [rule.trigger for rule in rules if isinstance(rule.trigger, AfterHeat)]
+    return tuple(sorted({trigger.base_c for trigger in heat}))
+
+
+def _by(rows: Iterable[Any], name: str) -> dict[UUID, list[Any]]:
+    found: dict[UUID, list[Any]] = defaultdict(list)
+    for row in rows:
+        found[getattr(row, name)].append(row)
+    return found
+
+
+def _all(by: Mapping[UUID, Iterable[Any]]) -> list[Any]:
+    return [row for rows in by.values() for row in rows]

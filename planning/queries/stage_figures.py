@@ -52,6 +52,8 @@ LESS_THE_START: tuple[tuple[Pair, Pair, Pair], ...] = (
         (Stage.FIRST_BLOOM, Stage.HALF_BLOOM),
     ),
 )
+TO_HALF_BLOOM = (Stage.FIRST_BLOOM, Stage.HALF_BLOOM)
+TO_END_OF_BLOOM = (Stage.FIRST_BLOOM, Stage.END_OF_BLOOM)
 EVERGREEN = "It does not apply: soursop is evergreen and has no leaf-out."
 
 
@@ -97,6 +99,7 @@ class StageFigures:
             found = self._in_force(species, cultivar_id, span, is_main=is_main)
             if found is not None:
                 known[pair] = found
+        _shorten_half_bloom(known)
         for rest, whole, start in LESS_THE_START:
             if whole in known and start in known:
                 known[rest] = _less(known[whole], known[start], SPAN_OF.get(start, ""))
@@ -126,6 +129,15 @@ class StageFigures:
 
 def _sources(least: str, most: str) -> str:
     return least if least == most else f"{least}; {most}"
+
+
+def _shorten_half_bloom(known: dict[Pair, DayRange]) -> None:
+    """Half of the flowers of a bloom that is known to be short open in half of its days."""
+    half, end = known.get(TO_HALF_BLOOM), known.get(TO_END_OF_BLOOM)
+    if half is not None and end is not None and half.high >= end.high:
+        known[TO_HALF_BLOOM] = DayRange(
+            low=end.low / 2, high=end.high / 2, source=f"half of the bloom; {end.source}"
+        )
 
 
 def _less(whole: DayRange, start: DayRange, span: str) -> DayRange:

@@ -1,34 +1,70 @@
-"""Derived rows: what was computed takes the place of what is stored, where they differ."""
+"""Derived rows: what was computed takes the place of what is stored, where they differ.
+
+The computed rows go by COPY into a temporary table, and a fixed number of statements makes the
+stored ones equal to them, however many there are. Each farm with a difference takes its change
+tick there and then: the rows are written with it, and the trigger that would write every one of
+them a second time, at commit, has nothing left to do. So that nobody waits for whom they hold up,
+what the rows point at is locked before the tick is taken.
+"""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
+from uuid import UUID
 
-from django.db import connection
+from django.db import connection, models
 from django.db.models import Model, QuerySet
+from psycopg.types.json import Jsonb
 
 # Columns that say when a row was written, not what it says.
 BOOKKEEPING = frozenset({"id", "version", "created_at", "updated_at", "fingerprint", "tick"})
-BATCH = 500
+ANALYSED = 2_000  # from so many rows on the planner is told what they are like
+
+Row = Sequence[Any]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Written:
     """How many rows a rebuild wrote."""
 
-    added: int
-    changed: int
-    deleted: int
+    added: int = 0
+    changed: int = 0
+    deleted: int = 0
 
 
-def lock(name: str) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Comparison:
+    """The SQL of a comparison of the stored rows of some scope with those computed."""
+
+    table: str
+    computed: str
+    names: Sequence[str]
+    scope: str
+    params: tuple[Any, ...]
+    match: str
+
+    @property
+    def joined(self) -> str:
+        return f"{self.computed} c LEFT JOIN ({self.scope}) s ON {self.match}"
+
+    @property
+    def differs(self) -> str:
+        stored, computed = (", ".join(f'{side}."{name}"' for name in self.names) for side in "sc")
+        return f"ROW({stored}) IS DISTINCT FROM ROW({computed})"
+
+
+def lock(*names: str) -> None:
     """Let rebuilds of one thing follow each other, to the end of the transaction.
 
     Each reads after it has the lock, so that the last one to write has seen the most.
     """
     with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [name])
+        cursor.execute(
+            "SELECT pg_advisory_xact_lock(hashtextextended(name, 0))"
+            " FROM (SELECT unnest(%s::text[]) AS name ORDER BY 1) names",
+            [list(names)],
+        )
 
 
 def store(
@@ -36,33 +72,64 @@ def store(
 ) -> Written:
     """Make the stored rows say what was computed. Rows keep their ids; equal ones stay as is.
 
-    A computed row is its columns' values, those left out being empty. Model instances are made
-    of the rows that differ only: there may be a hundred thousand, and few change in a day.
+    A computed row is its columns' values, those left out being empty.
     """
     model: Any = stored.model
     columns = told_columns(model)
-    names = list(columns)
-    place = [names.index(model._meta.get_field(name).attname) for name in key]
-    old = {_pick(values, place): (pk, values) for pk, *values in stored.values_list("pk", *names)}
-    new = {
-        _pick(values, place): values
-        for values in ([row.get(name, columns[name]) for name in names] for row in computed)
-    }
-    added = [model(**_named(names, values)) for found, values in new.items() if found not in old]
-    changed = [
-        model(pk=old[found][0], **_named(names, values))
-        for found, values in new.items()
-        if found in old and old[found][1] != values
-    ]
-    gone = [pk for found, (pk, _) in old.items() if found not in new]
-    model._default_manager.bulk_create(added, batch_size=BATCH)
-    if changed:
-        # One statement a batch; the rows exist, so that every insert turns into an update.
-        model._default_manager.bulk_create(
-            changed, BATCH, update_conflicts=True, unique_fields=["id"], update_fields=names
+    rows = ([row.get(name, empty) for name, empty in columns.items()] for row in computed)
+    return store_rows(stored, list(columns), rows, key=key)
+
+
+def store_rows(
+    stored: QuerySet[Any],
+    names: Sequence[str],
+    computed: Iterable[Row],
+    *,
+    key: Sequence[str],
+    keep_others: bool = False,
+) -> Written:
+    """As `store`, of rows as values in the order of `names`; others may be kept."""
+    number = stage(stored.model, names, computed)
+    each = _comparison(stored, names, key)
+    deleted = 0 if keep_others else _delete(stored, each)
+    if not number:
+        return Written(deleted=deleted)
+    with connection.cursor() as cursor:
+        farms = _farms_that_differ(cursor, each)
+        if not farms:
+            return Written(deleted=deleted)
+        _lock_parents(cursor, stored.model, each)
+        ticks = _take_ticks(cursor, farms)
+        cursor.execute("SELECT set_config('orchard.stamping', 'on', true)")
+        changed = _update(cursor, each, ticks)
+        added = _insert(cursor, each, ticks)
+        cursor.execute("SELECT set_config('orchard.stamping', '', true)")
+    return Written(added=added, changed=changed, deleted=deleted)
+
+
+def stage(model: Any, names: Sequence[str], rows: Iterable[Row]) -> int:
+    """Fill the temporary table of computed rows of a model; how many there are."""
+    table, computed = model._meta.db_table, staged_table(model)
+    columns = ", ".join(f'"{name}"' for name in names)
+    documents = _documents(model, names)
+    cursor: Any
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"CREATE TEMPORARY TABLE IF NOT EXISTS {computed} ON COMMIT DELETE ROWS AS"
+            f" SELECT * FROM {table} WITH NO DATA"
         )
-    stored.filter(pk__in=gone).delete()
-    return Written(added=len(added), changed=len(changed), deleted=len(gone))
+        cursor.execute(f"TRUNCATE {computed}")
+        with cursor.copy(f"COPY {computed} ({columns}) FROM STDIN") as copy:
+            for row in rows:
+                copy.write_row(_with_documents(row, documents) if documents else row)
+        number = cursor.rowcount
+        if number >= ANALYSED:
+            cursor.execute(f"ANALYZE {computed}")
+    return int(number)
+
+
+def staged_table(model: Any) -> str:
+    return f"pg_temp.computed_{model._meta.db_table}"
 
 
 @cache
@@ -77,9 +144,112 @@ def columns_of(row: Model) -> dict[str, Any]:
     return {name: getattr(row, name) for name in told_columns(type(row))}
 
 
-def _pick(values: Sequence[Any], places: Sequence[int]) -> tuple[Any, ...]:
-    return tuple(values[place] for place in places)
+def _documents(model: Any, names: Sequence[str]) -> list[int]:
+    """The places of JSON columns."""
+    kinds = {field.attname: field for field in model._meta.concrete_fields}
+    return [place for place, name in enumerate(names) if isinstance(kinds[name], models.JSONField)]
 
 
-def _named(names: Sequence[str], values: Sequence[Any]) -> dict[str, Any]:
-    return dict(zip(names, values, strict=True))
+def _with_documents(row: Row, places: Sequence[int]) -> Row:
+    values = list(row)
+    for place in places:
+        if values[place] is not None:
+            values[place] = Jsonb(values[place])
+    return values
+
+
+def _comparison(stored: QuerySet[Any], names: Sequence[str], key: Sequence[str]) -> _Comparison:
+    meta = stored.model._meta
+    scope, params = stored.order_by().values("id", *names).query.sql_with_params()
+    fields = [meta.get_field(name) for name in ("farm", *key) if name != "farm" or _has_farm(meta)]
+    return _Comparison(
+        table=meta.db_table,
+        computed=staged_table(stored.model),
+        names=names,
+        scope=scope,
+        params=params,
+        match=" AND ".join(_equal(field) for field in fields),
+    )
+
+
+def _has_farm(meta: Any) -> bool:
+    return any(field.name == "farm" for field in meta.concrete_fields)
+
+
+def _equal(field: Any) -> str:
+    """Two nulls are equal, in a way that a hash join can use."""
+    name = field.attname
+    if not field.null:
+        return f's."{name}" = c."{name}"'
+    return f"coalesce(s.\"{name}\"::text, '') = coalesce(c.\"{name}\"::text, '')"
+
+
+def _delete(stored: QuerySet[Any], each: _Comparison) -> int:
+    """Delete the stored rows of the scope that were not computed."""
+    gone = (
+        f"SELECT s.id FROM ({each.scope}) s"
+        f" WHERE NOT EXISTS (SELECT FROM {each.computed} c WHERE {each.match})"
+    )
+    with connection.cursor() as cursor:
+        cursor.execute(gone, each.params)
+        ids = [pk for (pk,) in cursor.fetchall()]
+    if ids:
+        stored.model._default_manager.filter(pk__in=ids).delete()
+    return len(ids)
+
+
+def _farms_that_differ(cursor: Any, each: _Comparison) -> list[UUID | None]:
+    """Those with rows that are new or changed; None stands for rows of no farm."""
+    cursor.execute(
+        f"SELECT DISTINCT c.farm_id FROM {each.joined} WHERE s.id IS NULL OR {each.differs}",
+        each.params,
+    )
+    return [farm_id for (farm_id,) in cursor.fetchall()]
+
+
+def _lock_parents(cursor: Any, model: Any, each: _Comparison) -> None:
+    """Whoever is about to delete what the rows point at is waited for first."""
+    for field in model._meta.concrete_fields:
+        if isinstance(field, models.ForeignKey) and field.attname in each.names:
+            parent = field.related_model._meta
+            cursor.execute(
+                f"SELECT count(*) FROM (SELECT FROM {parent.db_table} WHERE {parent.pk.column} IN"
+                f' (SELECT DISTINCT "{field.attname}" FROM {each.computed}) FOR KEY SHARE) locked'
+            )
+
+
+def _take_ticks(cursor: Any, farms: Iterable[UUID | None]) -> tuple[list[UUID], list[int]]:
+    """In the order of farms, as the trigger takes them at commit."""
+    cursor.execute(
+        "SELECT farm, orchard_tick(farm, true)"
+        " FROM (SELECT unnest(%s::uuid[]) AS farm ORDER BY 1) farms",
+        [[farm for farm in farms if farm is not None]],
+    )
+    taken = cursor.fetchall()
+    return [farm for farm, _ in taken], [tick for _, tick in taken]
+
+
+TICKS = "LEFT JOIN unnest(%s::uuid[], %s::bigint[]) k (farm_id, tick) ON k.farm_id = c.farm_id"
+
+
+def _update(cursor: Any, each: _Comparison, ticks: tuple[list[UUID], list[int]]) -> int:
+    values = ", ".join(f'"{name}" = c."{name}"' for name in each.names)
+    cursor.execute(
+        f"UPDATE {each.table} t SET {values},"
+        " version = t.version + 1, updated_at = now(), tick = k.tick"
+        f" FROM {each.computed} c JOIN ({each.scope}) s ON {each.match} {TICKS}"
+        f" WHERE t.id = s.id AND {each.differs}",
+        [*each.params, *ticks],
+    )
+    return int(cursor.rowcount)
+
+
+def _insert(cursor: Any, each: _Comparison, ticks: tuple[list[UUID], list[int]]) -> int:
+    names = ", ".join(f'"{name}"' for name in each.names)
+    values = ", ".join(f'c."{name}"' for name in each.names)
+    cursor.execute(
+        f"INSERT INTO {each.table} (id, tick, {names})"
+        f" SELECT uuidv7(), k.tick, {values} FROM {each.joined} {TICKS} WHERE s.id IS NULL",
+        [*each.params, *ticks],
+    )
+    return int(cursor.rowcount)

@@ -28,9 +28,9 @@ from planning.queries.figures import figures_of
 from planning.queries.plantings import planted_blocks
 from planning.queries.schedules import blocks_in_use
 from planning.queries.stage_figures import MAIN, StageFigures
+from planning.services.default_rules import climate_of
 from planning.services.derived import Written, lock, store
 from planning.services.farm_heat import FarmHeat
-from planning.services.task_rules import climate_of
 from records.models import Block, Farm
 
 NOTHING = Written(added=0, changed=0, deleted=0)

@@ -44,7 +44,7 @@ def handle(alert: Alert, *, today: dt.date, by: str, **wanted: Any) -> Alert:
             text = f"{until} is not ahead: it is {today} there."
             raise fault("snoozed_until", text, "not-ahead")
         values = {"snoozed_until": until}
-        _note(alert.farm_id, alert.block_id, alert.task_key, values)
+        _note(alert.farm_id, alert.block_id, alert.subject, values)
     if "is_acknowledged" in wanted:
         _acknowledge(alert, by, is_noted=wanted["is_acknowledged"])
     rebuild_schedule(alert.farm_id, today, alert.block_id)
@@ -66,7 +66,7 @@ def _check_people(farm_id: UUID, people: Collection[Person], today: dt.date) -> 
             raise fault("assigned_to", f"{person} has no role on this farm.", "no-role-there")
 
 
-def _note(farm_id: UUID, block_id: UUID, key: str, values: dict[str, Any]) -> None:
+def _note(farm_id: UUID, block_id: UUID | None, key: str, values: dict[str, Any]) -> None:
     if values:
         TaskChoice.objects.update_or_create(
             farm_id=farm_id,

@@ -92,6 +92,9 @@ flower-hours      yyyyy yyyyy   yy---  yy---   ..--- ..---  yy--- ..u..    yyyyy
 pollination-windows yxxxx yxxxx   yxxxx  yxxxx   -xxxx -xxxx  yxxxx uxxxx    yxxxx !x!xx
 next-tasks        yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx !!!!!
 undated-tasks     yyxxx yyxxx   yyxxx  yyxxx   ..xxx ..xxx  yyxxx ..xxx    yyxxx !!!!!
+stage-forecasts   yyxxx yyxxx   yyxxx  yyxxx   ..xxx ..xxx  yyxxx ..xxx    yyxxx !!!!!
+stage-backtests   yxxxx yxxxx   yxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
+degree-days       yxxxx yxxxx   yxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
 alerts            yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx !!!!!
 invitations       yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
 farm-workbooks    xxyxx xxyxx   xx-xx  xx-xx   xxuxx xxyxx  xxuxx xxuxx    xxyxx !x!xx
@@ -145,6 +148,9 @@ flower-hours      yy---         yyyyy         -----        -----         -----  
 pollination-windows yxxxx         yxxxx         -xxxx        -xxxx         -xxxx        -xxxx
 next-tasks        yyx-x         yyxyx         --x-x        --x-x         --x-x        --x-x
 undated-tasks     yyxxx         yyxxx         --xxx        --xxx         --xxx        --xxx
+stage-forecasts   yyxxx         yyxxx         --xxx        --xxx         --xxx        --xxx
+stage-backtests   yxxxx         yxxxx         -xxxx        -xxxx         -xxxx        -xxxx
+degree-days       -xxxx         -xxxx         yxxxx        yxxxx         -xxxx        -xxxx
 alerts            yyx-x         yyxyx         --x-x        --x-x         --x-x        --x-x
 invitations       -----         -----          -----        -----         -----        -----
 farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
@@ -198,6 +204,9 @@ flower-hours      ..---         ..---         -----        -----         -----  
 pollination-windows -xxxx         -xxxx         -xxxx        -xxxx         -xxxx        -xxxx
 next-tasks        ..x-x         ..x-x         --x-x        --x-x         --x-x        --x-x
 undated-tasks     ..xxx         ..xxx         --xxx        --xxx         --xxx        --xxx
+stage-forecasts   ..xxx         ..xxx         --xxx        --xxx         --xxx        --xxx
+stage-backtests   uxxxx         uxxxx         -xxxx        -xxxx         -xxxx        -xxxx
+degree-days       -xxxx         -xxxx         uxxxx        uxxxx         -xxxx        -xxxx
 alerts            ..x-x         ..x-x         --x-x        --x-x         --x-x        --x-x
 invitations       -----         -----          -----        -----         -----        -----
 farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx

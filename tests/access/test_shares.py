@@ -180,6 +180,7 @@ UNSHOWN = (
     "species-figures",
     "next-tasks",
     "undated-tasks",
+    "stage-forecasts",
     "alerts",
 )
 # So that what is withheld is there to be withheld.

@@ -20,6 +20,7 @@ NEVER_ADDED = {
     "NextTask",
     "ProposedChange",
     "SeasonSummary",
+    "StageForecast",
     "UndatedTask",
 }
 

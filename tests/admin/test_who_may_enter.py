@@ -11,6 +11,7 @@ from planning.models import (
     ScheduleSetting,
     SeasonSummary,
     SpeciesFigure,
+    StageForecast,
     TaskRule,
     UndatedTask,
 )
@@ -48,6 +49,7 @@ NOT_OF_A_MEMBER = {
     NextTask,
     ScheduleSetting,
     SpeciesFigure,
+    StageForecast,
     TaskRule,
     UndatedTask,
 }

@@ -20,6 +20,7 @@ from planning.models import (
     ScheduleSetting,
     SeasonSummary,
     SpeciesFigure,
+    StageForecast,
     SummaryLevel,
     TaskRule,
     UndatedTask,
@@ -273,6 +274,22 @@ def make_undated(place: Place, number: int) -> UndatedTask:
     block = _scheduled_block(place, f"UNDATED {number}")
     rebuild_schedule(place.farm.pk, dt.date(2026, 12, 1), block.pk)
     return UndatedTask.objects.get(block=block)
+
+
+def make_forecast(place: Place, number: int) -> StageForecast:
+    """Nothing is known of the block, so that its stages have no date and say why."""
+    block = _scheduled_block(place, f"AHEAD {number}")
+    return StageForecast.objects.create(
+        farm=place.farm,
+        block=block,
+        season_year=2026,
+        season_label="2026",
+        crop_name="main",
+        stage="leaf-out",
+        bbch=10,
+        method="not-known",
+        reason="Leaf-out has no date.",
+    )
 
 
 def _scheduled_block(place: Place, code: str) -> models.Block:
@@ -697,6 +714,12 @@ RESOURCES: dict[str, Resource] = {
         model=NextTask, make=make_task, change={"skipped_because": "Hail took the shoots."}
     ),
     "undated-tasks": Resource(model=UndatedTask, make=make_undated),
+    "stage-forecasts": Resource(model=StageForecast, make=make_forecast),
+    "stage-backtests": Resource(query=on_farm, is_computed=True),
+    "degree-days": Resource(
+        query=lambda place: on_farm(place, lower=10, to="2026-06-30", **{"from": "2026-06-01"}),
+        is_computed=True,
+    ),
     "alerts": Resource(model=Alert, make=make_alert, change={"is_acknowledged": True}),
     "tokens": Resource(
         model=models.Token,

@@ -119,15 +119,17 @@ def test_all_five_species_answer_for_a_fortnight_from_today(owner: APIClient, ou
     silent = [row for row in results if not row["brush"]["sessions"]]
     assert {row["species_code"] for row in silent} == {"custard-apple"}
     assert "No hours are published" in silent[0]["brush"]["reason"]
-    weak = {row["species_code"] for row in results if row["brush"]["is_weak"]}
-    assert weak == {"soursop"}
+    weak = [row for row in results if row["brush"]["is_weak"]]
+    assert {row["species_code"] for row in weak} == {"soursop"}
+    assert "The source is weak" in weak[0]["brush"]["reason"]
+    assert "web article" in weak[0]["brush"]["notes"][0]
 
 
 def test_a_farm_without_coordinates_is_told_what_is_missing(owner: APIClient, cast: Cast) -> None:
     row = one(owner, cast.ours, "cherimoya")
     assert (row["sunrise"], row["brush"]["sessions"]) == (None, [])
     assert "Enter its latitude and longitude." in row["sun_reason"]
-    assert row["brush"]["reason"] == row["sun_reason"]
+    assert row["brush"]["reason"] == row["own_counts"]["reason"] == row["sun_reason"]
 
 
 def test_the_farms_own_hours_and_working_hours_hold(owner: APIClient, ours: Place) -> None:

@@ -64,6 +64,10 @@ COUNTS: dict[str, tuple[int, int | None]] = {
     "figures-in-force": (7, None),  # the farm, and the species
     "next-tasks": (5, 5),
     "undated-tasks": (5, 5),
+    "stage-forecasts": (5, 5),
+    # The farm; what its forecasts are made from: blocks, trees, figures, records and seasons.
+    "stage-backtests": (18, None),
+    "degree-days": (6, None),  # the farm, and its stations
     "alerts": (5, 5),
     "flower-hours": (5, 5),
     # The farm, what of it may be read (three areas), species, its own hours, its working hours,
@@ -160,6 +164,7 @@ UNSEEN = {
         "figures-in-force",
         "next-tasks",
         "undated-tasks",
+        "stage-forecasts",
         "alerts",
         "flower-hours",
     )

@@ -86,7 +86,7 @@ def test_defaults_are_there_to_be_read_with_their_sources(
 ) -> None:
     rebuilt(cast, on_day(settings, 3, 1))
     rows = owner.get(RULES, {"farm": str(cast.ours.farm.pk)}).json()["results"]
-    assert {row["code"] for row in rows} == {
+    assert {row["code"] for row in rows if row["is_active"]} == {
         "pruning",
         "pollination",
         "initial-count",
@@ -451,7 +451,8 @@ def test_a_season_is_right_on_each_day_over_the_api(
     def states() -> list[str]:
         rows = owner.get(TASKS, {"block": str(block.pk), "season": "2026"}).json()["results"]
         wanted = [row for row in rows if row["kind"] in {"pruning", "pollination"}]
-        return [f"{row['kind']} {row['number']} {row['state']}" for row in wanted]
+        late = {row["id"]: " late" if row["days_late"] else "" for row in wanted}
+        return [f"{row['kind']} {row['number']} {row['state']}{late[row['id']]}" for row in wanted]
 
     course: list[tuple[tuple[int, int], Any, list[str]]] = [
         # the day before it opens
@@ -460,22 +461,22 @@ def test_a_season_is_right_on_each_day_over_the_api(
         ((3, 7), None, ["pruning 1 open"]),
         ((3, 8), None, ["pruning 1 overdue"]),
         # pruned two days after the best day
-        ((3, 9), lambda day: prune(block, day), ["pruning 1 done-late"]),
+        ((3, 9), lambda day: prune(block, day), ["pruning 1 done late"]),
         # first bloom
-        ((5, 12), lambda day: see(block, "60", day), ["pruning 1 done-late", "pollination 1 open"]),
+        ((5, 12), lambda day: see(block, "60", day), ["pruning 1 done late", "pollination 1 open"]),
         (
             (5, 13),
             lambda day: pollinate(block, day),
-            ["pruning 1 done-late", "pollination 1 done", "pollination 2 coming"],
+            ["pruning 1 done late", "pollination 1 done", "pollination 2 coming"],
         ),
-        ((5, 15), None, ["pruning 1 done-late", "pollination 1 done", "pollination 2 open"]),
-        ((5, 17), None, ["pruning 1 done-late", "pollination 1 done", "pollination 2 overdue"]),
+        ((5, 15), None, ["pruning 1 done late", "pollination 1 done", "pollination 2 open"]),
+        ((5, 17), None, ["pruning 1 done late", "pollination 1 done", "pollination 2 overdue"]),
         # never made: the third takes its place
         (
             (5, 18),
             None,
             [
-                "pruning 1 done-late",
+                "pruning 1 done late",
                 "pollination 1 done",
                 "pollination 2 missed",
                 "pollination 3 open",

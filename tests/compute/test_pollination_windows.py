@@ -1,4 +1,4 @@
-"""The hours of flowers: what ships, by whose clock, and the sessions that people can work."""
+"""The sessions in which people can work, cut from the hours of flowers."""
 
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -8,7 +8,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planning.compute.pollination_windows import (
-    SOURCES,
     Anchor,
     DayHours,
     Edge,
@@ -17,198 +16,20 @@ from planning.compute.pollination_windows import (
     PollenDay,
     Session,
     Shedding,
-    Source,
     Window,
-    WindowError,
     WorkHours,
     day_hours,
     flower_dates,
     hours_held,
     hours_without_sun,
-    in_words,
     open_minutes,
-    sources_of,
     to_minute,
 )
-from planning.compute.pollination_windows.places import PLACES
-from planning.compute.pollination_windows.values import Place
 from planning.compute.sun import sun_day
 
 MADEIRA = (32.7, -17.0, "Atlantic/Madeira")
 BRISBANE = (-26.5, 152.9, "Australia/Brisbane")
 SPECIES = ("sugar-apple", "atemoya", "cherimoya", "soursop")
-
-
-# What ships --------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("place", PLACES, ids=lambda place: place.name)
-def test_a_places_noon_is_the_suns(place: Place) -> None:
-    """Every hour given by the clock is held as minutes from this noon."""
-    zone = ZoneInfo(place.time_zone)
-    noon = sun_day(place.latitude, place.longitude, place.time_zone, place.day).noon
-    local = noon.astimezone(zone)
-    assert local.dst() == timedelta(0), "the source's clock is taken to be without summer time"
-    midnight = datetime.combine(place.day, time(), tzinfo=zone)
-    assert round((noon - midnight).total_seconds() / 60) == place.noon_minutes
-    assert place.is_assumed
-    assert place.note
-
-
-# Per species and source: (from, to) by the source's clock, hours from midnight of the opening
-# date, of brushing and of gathering; None where an end is an event of the sun. Paull & Duarte
-# 2011, ch. 6; Melo et al. 2002; Schroeder 1970-71; du Preez 2001; Pinto et al. 2005, as quoted.
-CLOCK = {
-    # Sunrise to about 11:00 (common practice); shed at about 02:00 of the next night.
-    ("sugar-apple", "paull-duarte-2011"): ([(None, 11)], [(26, 35)]),
-    ("sugar-apple", "long-morning"): ([(None, 12)], []),
-    # Two to three hours after opening in dry weather.
-    ("sugar-apple", "mansour-1997"): ([(None, None)], []),
-    # 16:00 to 08:00; 15:00 to 18:00 on the same or on the next day.
-    ("atemoya", "paull-duarte-2011"): ([(16, 32)], [(15, 18), (39, 42)]),
-    ("atemoya", "duarte-1997"): ([(16, 18)], []),
-    ("atemoya", "du-preez-2001"): ([(5, 9.5)], [(15, 16)]),
-    ("atemoya", "mansour-1997"): ([(16, 19)], []),
-    # Opens 07:00 to 09:00, sheds 15:00 to 18:00.
-    ("cherimoya", "paull-duarte-2011"): ([(7, 15)], [(15, 18)]),
-    # Female from 13:00 for 26 hours, then male for 2.
-    ("cherimoya", "melo-2002"): ([(13, 39)], [(39, 41)]),
-    # 5 hours before the female stage and 26 in it, the shortest that are given.
-    ("cherimoya", "peru-manual"): ([(7, 38)], [(None, None)]),
-    # 2 to 6 hours; the last flowers open at 09:00.
-    ("cherimoya", "schroeder-1971"): ([(7, 15)], []),
-    ("cherimoya", "du-preez-2001"): ([(5, 9.5)], [(15, 16)]),
-    ("cherimoya", "mansour-1997"): ([(7, 12)], []),
-    # Opens 12:00 to 20:00 and 04:00 to 08:00, sheds 04:00 to 08:00.
-    ("soursop", "web-article"): ([(4, 8), (12, 20)], [(4, 8)]),
-    # About 09:00, some 19 hours after the pollen flowers were collected.
-    ("soursop", "pinto-ramos-1999"): ([(8, 10)], [(13, 15)]),
-}
-
-
-def test_every_source_ships_with_its_own_hours() -> None:
-    found = {
-        (source.species, source.code): tuple(
-            [(window.opens.clock, window.closes.clock) for window in part.windows]
-            for part in (source.brush, source.gather)
-        )
-        for source in SOURCES
-    }
-    assert found == CLOCK
-
-
-@pytest.mark.parametrize("source", SOURCES, ids=lambda source: f"{source.species} {source.code}")
-def test_hours_by_the_clock_are_held_by_the_sun_of_the_place(source: Source) -> None:
-    """Derived anew: the instant that the clock names at some place that ships, from its noon."""
-    for part in (source.brush, source.gather):
-        for window in part.windows:
-            for edge in (window.opens, window.closes):
-                if edge.clock is not None:
-                    assert edge.anchor == Anchor.SOLAR_NOON
-                    assert edge.minutes in {minutes_from_noon(edge.clock, at) for at in PLACES}
-
-
-def minutes_from_noon(clock: float, place: Place) -> int:
-    zone = ZoneInfo(place.time_zone)
-    noon = sun_day(place.latitude, place.longitude, place.time_zone, place.day).noon
-    minutes = (noon - datetime.combine(place.day, time(), tzinfo=zone)).total_seconds() / 60
-    return round(clock * 60) - round(minutes)
-
-
-@pytest.mark.parametrize(
-    ("species", "words"),
-    [
-        # 11:00 at Taitung, whose sun is highest at 11:53
-        ("sugar-apple", "from sunrise to 53 minutes before solar noon"),
-        # 16:00 and 08:00 at Delhi, whose sun is highest at 12:18
-        (
-            "atemoya",
-            "from 3 hours and 42 minutes after solar noon to 4 hours and 18 minutes before solar"
-            " noon of the next day",
-        ),
-        # 07:00 and 15:00 at Honolulu, whose sun is highest at 12:28
-        (
-            "cherimoya",
-            "from 5 hours and 28 minutes before solar noon to 2 hours and 32 minutes after solar"
-            " noon",
-        ),
-    ],
-)
-def test_hours_are_told_by_the_sun(species: str, words: str) -> None:
-    assert in_words(sources_of(species)[0].brush.windows) == words
-
-
-@pytest.mark.parametrize("species", SPECIES)
-def test_one_source_of_a_species_is_its_default_and_comes_first(species: str) -> None:
-    assert [source.is_default for source in sources_of(species)] == [
-        True,
-        *[False] * (len(sources_of(species)) - 1),
-    ]
-
-
-def test_weak_sources_say_why_and_soursop_has_no_other() -> None:
-    weak = {(source.species, source.code) for source in SOURCES if source.is_weak}
-    assert weak == {
-        ("atemoya", "du-preez-2001"),
-        ("cherimoya", "du-preez-2001"),
-        ("cherimoya", "peru-manual"),
-        ("soursop", "web-article"),
-        ("soursop", "pinto-ramos-1999"),
-    }
-    held = hours_held("soursop")
-    assert held.brush.is_weak
-    assert "web article" in held.brush.notes[0]
-
-
-# Which hours hold --------------------------------------------------------------------------------
-
-
-def test_custard_apple_has_no_hours_until_the_farm_enters_its_own() -> None:
-    held = hours_held("custard-apple")
-    assert (held.brush.windows, held.brush.source) == ((), None)
-    assert "No hours are published" in str(held.brush.reason)
-    own = hours_held("custard-apple", FarmHours(brush=morning(), source="Own counts."))
-    assert (own.brush.windows, own.brush.source, own.brush.is_own) == (
-        (morning(),),
-        "Own counts.",
-        True,
-    )
-    assert own.gather.windows == ()
-
-
-def test_a_chosen_source_holds_and_the_default_fills_what_it_leaves_out() -> None:
-    held = hours_held("cherimoya", FarmHours(chosen="schroeder-1971"))
-    assert (held.brush.source_code, held.brush.is_default) == ("schroeder-1971", False)
-    assert (held.gather.source_code, held.gather.is_default) == ("paull-duarte-2011", True)
-
-
-def test_a_source_of_another_species_gives_no_hours_and_says_so() -> None:
-    held = hours_held("atemoya", FarmHours(chosen="web-article"))
-    assert held.brush.windows == held.gather.windows == ()
-    assert "web-article" in str(held.brush.reason)
-
-
-@pytest.mark.parametrize(
-    ("opens", "closes"),
-    [
-        (Edge(anchor=Anchor.SUNRISE, minutes=60), Edge(anchor=Anchor.SUNRISE, minutes=60)),
-        (Edge(anchor=Anchor.SUNSET, minutes=0), Edge(anchor=Anchor.SUNRISE, minutes=0)),
-        (Edge(anchor=Anchor.SOLAR_NOON, minutes=10), Edge(anchor=Anchor.SUNRISE, minutes=300)),
-    ],
-)
-def test_hours_that_end_before_they_begin_are_refused(opens: Edge, closes: Edge) -> None:
-    with pytest.raises(WindowError):
-        Window(opens=opens, closes=closes)
-
-
-# Sessions ----------------------------------------------------------------------------------------
-
-
-def morning() -> Window:
-    return Window(
-        opens=Edge(anchor=Anchor.SUNRISE, minutes=0),
-        closes=Edge(anchor=Anchor.SOLAR_NOON, minutes=-180),
-    )
 
 
 def day_of(
@@ -252,6 +73,7 @@ def test_sugar_apple_is_brushed_in_the_morning_and_its_pollen_gathered_from_firs
     assert found.gather.sessions[0].starts == sun.sunrise
     assert "Pollen is shed from 03:36, before people work" in found.gather.reason
     assert "gather it from first light, 07:12." in found.gather.reason
+    assert "The earliest is then 3 hours and 35 minutes old." in found.gather.reason
     assert found.brush.reason == (
         "Brush from sunrise to 53 minutes before solar noon; cut to daylight."
     )
@@ -269,6 +91,42 @@ def test_atemoya_is_worked_at_dawn_and_in_the_late_afternoon_by_date_of_opening(
     assert found.brush.sessions[1].ends == sun.sunset
 
 
+@pytest.mark.parametrize(
+    ("species", "brush", "gather"),
+    [
+        # Solar noon at 11:33 in Queensland on 15 November, whose summer is not on the clock.
+        ("sugar-apple", [("11-15", "04:51", "10:40")], [("11-14", "04:51", "10:40")]),
+        # Until 4 h 18 min before noon, and from 3 h 42 min after it
+        (
+            "atemoya",
+            [("11-14", "04:51", "07:15"), ("11-15", "15:15", "18:15")],
+            [("11-15", "14:15", "17:15")],
+        ),
+        # From 5 h 28 min before noon to 2 h 32 min after it, and three hours more
+        ("cherimoya", [("11-15", "06:05", "14:05")], [("11-15", "14:05", "17:05")]),
+        # From 8 to 4 hours before noon, and from noon for 8 hours
+        (
+            "soursop",
+            [("11-15", "04:51", "07:33"), ("11-15", "11:33", "18:15")],
+            [("11-15", "04:51", "07:33")],
+        ),
+    ],
+)
+def test_the_same_hours_hold_in_the_south(
+    species: str, brush: list[tuple[str, str, str]], gather: list[tuple[str, str, str]]
+) -> None:
+    day = date(2026, 11, 15)
+    known = dict.fromkeys(flower_dates(day), PollenDay.SAME_DAY)
+    found = day_of(species, day, BRISBANE, shed=Shedding(known=known))
+    assert told(found.brush.sessions, BRISBANE[2]) == on(day, brush)
+    assert told(found.gather.sessions, BRISBANE[2]) == on(day, gather)
+
+
+def on(day: date, times: list[tuple[str, str, str]]) -> list[tuple[str, str, str]]:
+    date_of = f"{day:%m-%d}"
+    return [(opened, f"{date_of} {starts}", f"{date_of} {ends}") for opened, starts, ends in times]
+
+
 def test_where_nobody_knows_the_weather_both_days_of_shedding_are_told() -> None:
     found = day_of("atemoya", MAY)
     assert {(each.flower_date, each.when) for each in found.gather.sessions} == {
@@ -283,7 +141,8 @@ def test_where_the_weather_is_known_pollen_is_gathered_on_one_day() -> None:
     found = day_of("atemoya", MAY, shed=Shedding(known=known))
     assert [(each.flower_date, each.when) for each in found.gather.sessions] == [(MAY, None)]
     assert found.gather.reason.endswith(
-        "Flowers of 12 May shed on the day they open, as the afternoon is warm and damp."
+        "Flowers of 12 May shed on the day they open,"
+        " as the afternoon is above 22 C and 80 % humid."
     )
 
 
@@ -368,6 +227,34 @@ def test_sessions_lie_in_daylight_of_their_own_date(
             assert each.starts.astimezone(zone).date() == day
             assert each.flower_date in flower_dates(day)
         assert part.minutes <= sum(each.minutes for each in part.sessions) + 1e-9
+
+
+edges = st.builds(Edge, anchor=st.sampled_from(Anchor), minutes=st.integers(-720, 2880))
+
+
+@given(
+    ends=st.tuples(edges, edges).filter(lambda two: two[0].on_an_equinox < two[1].on_an_equinox),
+    place=places,
+    hours=st.tuples(st.times(), st.times()).filter(lambda two: two[0] < two[1]),
+)
+def test_any_hours_of_a_farm_give_sessions_within_both_the_flowers_and_the_work(
+    ends: tuple[Edge, Edge], place: tuple[float, float, str], hours: tuple[time, time]
+) -> None:
+    window, work = Window(opens=ends[0], closes=ends[1]), WorkHours(starts=hours[0], ends=hours[1])
+    found = day_of("custard-apple", MAY, place, work, farm=FarmHours(brush=window)).brush
+    zone = ZoneInfo(place[2])
+    for each in found.sessions:
+        sun = sun_day(*place, each.flower_date)
+        opens, closes = window.opens.at(sun), window.closes.at(sun)
+        assert opens <= each.starts < each.ends <= closes  # type: ignore[operator]
+        assert hours[0] <= each.starts.astimezone(zone).time()
+        assert each.ends.astimezone(zone).time() <= hours[1]
+
+
+def test_a_session_of_seconds_is_none() -> None:
+    """The farm stops work at sunrise, 07:11:40."""
+    work = WorkHours(starts=time(6), ends=time(7, 12))
+    assert day_of("sugar-apple", MAY, work=work).brush.sessions == ()
 
 
 spans = st.lists(st.tuples(st.integers(0, 1000), st.integers(1, 400)), max_size=6)

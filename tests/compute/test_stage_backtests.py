@@ -1,7 +1,6 @@
 """Past forecasts against what happened."""
 
-from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import timedelta
 from itertools import pairwise
 
 import pytest
@@ -13,6 +12,7 @@ from planning.compute.stage_forecasts import (
     Stage,
     Trial,
     scores,
+    trial_days,
     trials,
 )
 from tests.compute.growing import cycle, on
@@ -29,24 +29,22 @@ THIS = cycle(
 )
 
 
-def crop_on(asked: list[date]) -> Callable[[date], Crop]:
-    def crop(made_on: date) -> Crop:
-        asked.append(made_on)
-        return Crop(cycle=THIS, past=[], facts=FACTS)
-
-    return crop
+CROP = Crop(cycle=THIS, past=[], facts=FACTS)
 
 
 def found(every_days: int = 7) -> list[Trial]:
-    return list(trials(THIS, crop_on([]), every_days=every_days))
+    return [
+        trial
+        for made_on in trial_days(THIS, every_days=every_days)
+        for trial in trials(CROP, made_on)
+    ]
 
 
 def test_a_forecast_is_made_every_week_from_the_first_day_to_the_last_stage() -> None:
-    asked: list[date] = []
-    list(trials(THIS, crop_on(asked), every_days=7))
-    assert asked[0] == on(2026, 1, 1)
-    assert {(later - day).days for day, later in pairwise(asked)} == {7}
-    assert on(2026, 8, 25) <= asked[-1] < on(2026, 9, 1)
+    days = list(trial_days(THIS, every_days=7))
+    assert days[0] == on(2026, 1, 1)
+    assert {(later - day).days for day, later in pairwise(days)} == {7}
+    assert on(2026, 8, 25) <= days[-1] < on(2026, 9, 1)
 
 
 def test_nothing_is_foretold_before_its_anchor_or_once_it_was_seen() -> None:
@@ -84,4 +82,4 @@ def test_the_scores_by_hand() -> None:
 
 
 def test_a_season_of_which_nothing_was_seen_is_not_scored() -> None:
-    assert list(trials(cycle(2026, opening=on(2026, 3, 5)), crop_on([]), every_days=7)) == []
+    assert list(trial_days(cycle(2026, opening=on(2026, 3, 5)), every_days=7)) == []

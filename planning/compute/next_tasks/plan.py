@@ -19,8 +19,6 @@ from planning.compute.next_tasks.values import (
     BlockYear,
     Choice,
     Cycle,
-    Effort,
-    Hours,
     NextTask,
     Planned,
     Schedule,
@@ -148,12 +146,6 @@ def _task(
     planned: Planned, key: str, cycle: Cycle, ledger: Ledger, work: Work | None, because: str | None
 ) -> NextTask:
     block = ledger.block
-    hours = effort = None
-    sentences: list[str] = []
-    if planned.state.is_due and (because or block.hours or block.effort):
-        hours = _hours(planned, ledger)
-        effort = block.effort.get((cycle.season_year, cycle.crop, planned.kind, planned.number))
-        sentences = [text for text in _said(because, hours, effort) if text]
     return NextTask(
         key=key,
         block=block.block,
@@ -161,22 +153,8 @@ def _task(
         planned=planned,
         done_by=work.record if work else None,
         choice=block.choices.get(key, NO_CHOICE),
-        sentences=tuple(sentences),
-        hours=hours,
-        effort=effort,
+        sentences=(because,) if because and planned.state.is_due else (),
     )
-
-
-def _hours(planned: Planned, ledger: Ledger) -> Hours | None:
-    """Those of the best day or, once it is past, of today."""
-    hours_on = ledger.block.hours.get(planned.kind)
-    return hours_on(max(planned.best, ledger.today)) if hours_on else None
-
-
-def _said(because: str | None, hours: Hours | None, effort: Effort | None) -> Iterator[str]:
-    yield because or ""
-    yield hours.sentence if hours else ""
-    yield effort.sentence if effort else ""
 
 
 def _is_wanted(planned: Planned, block: BlockYear) -> bool:

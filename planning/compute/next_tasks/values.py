@@ -1,7 +1,7 @@
 """What next tasks are computed from, and the tasks themselves."""
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 
@@ -128,18 +128,13 @@ class Effort:
     sentence: str = ""
 
 
-HoursOn = Callable[[date], Hours | None]
-EffortKey = tuple[int, str, WorkKind, int]  # season, crop, kind of work, number of the repeat
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BlockYear:
     """One block: its rules, its crops, what was recorded of it, and what is expected.
 
-    `choices` are by task key. `forecasts` are of stages; `heat` is by base temperature (C);
-    `hours` of the day are by kind of work. A task that closed before `kept_from`, the first day
-    whose records are kept, is left out unless it was done; so is one that a retired block no
-    longer needs.
+    `choices` are by task key. `forecasts` are of stages; `heat` is by base temperature (C). A task
+    that closed before `kept_from`, the first day whose records are kept, is left out unless it was
+    done; so is one that a retired block no longer needs.
     """
 
     block: str
@@ -149,8 +144,6 @@ class BlockYear:
     stages: Sequence[StageSeen]
     forecasts: Sequence[StageForecast] = ()
     heat: Mapping[float, Heat] = field(default_factory=dict)
-    hours: Mapping[WorkKind, HoursOn] = field(default_factory=dict)
-    effort: Mapping[EffortKey, Effort] = field(default_factory=dict)
     choices: Mapping[str, Choice] = field(default_factory=dict)
     kept_from: date | None = None
     retired_on: date | None = None
@@ -265,6 +258,12 @@ class NextTask:
     @property
     def reason(self) -> str:
         return " ".join((self.planned.reason, *self.sentences))
+
+    def expecting(self, hours: Hours | None, effort: Effort | None) -> "NextTask":
+        """The same task with the hours of its day and what it is expected to take."""
+        said = [each.sentence for each in (hours, effort) if each and each.sentence]
+        sentences = (*self.sentences, *said)
+        return replace(self, hours=hours, effort=effort, sentences=sentences)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

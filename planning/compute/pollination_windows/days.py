@@ -13,6 +13,7 @@ from planning.compute.pollination_windows.sessions import (
     working_span,
 )
 from planning.compute.pollination_windows.values import (
+    MINUTES_AN_HOUR,
     PollenDay,
     Session,
     Span,
@@ -22,12 +23,16 @@ from planning.compute.pollination_windows.values import (
     to_minute,
 )
 from planning.compute.pollination_windows.weather import Shedding
-from planning.compute.pollination_windows.words import in_words
+from planning.compute.pollination_windows.words import in_words, length_in_words
 
 BRUSH, GATHER = "Brush", "Gather pollen"
 SHED = {
-    PollenDay.SAME_DAY: "on the day they open, as the afternoon is warm and damp",
-    PollenDay.NEXT_DAY: "on the next day, as the afternoon is not warm and damp",
+    PollenDay.SAME_DAY: "on the day they open",
+    PollenDay.NEXT_DAY: "on the next day",
+}
+WHY = {
+    PollenDay.SAME_DAY: "as the afternoon is above 22 C and 80 % humid",
+    PollenDay.NEXT_DAY: "as the afternoon is not above both 22 C and 80 % humid",
 }
 NOT_KNOWN = (
     "Without the afternoon's temperature and humidity nobody knows whether flowers shed on the day"
@@ -107,6 +112,7 @@ def _part(
         f"{work} {in_words(held.windows)}; {_cut(ground)}.",
         _dark_start(day, held, ground, suns, span) if work == GATHER and sessions else "",
         _which_day(held, sessions, shed),
+        "The source is weak: mind its notes." if held.is_weak else "",
         "" if sessions else _no_session(span),
     ]
     return Part(sessions=sessions, held=held, reason=" ".join(text for text in told if text))
@@ -143,7 +149,11 @@ def _dark_start(
         f"{to_minute(at).astimezone(ground.zone):%H:%M}" for at in (min(shed), work.starts)
     )
     first = "first light" if ground.work is None else "the start of work"
-    return f"Pollen is shed from {shed_at}, before people work; gather it from {first}, {starts}."
+    age = length_in_words(round((work.starts - min(shed)).total_seconds() / MINUTES_AN_HOUR))
+    return (
+        f"Pollen is shed from {shed_at}, before people work; gather it from {first}, {starts}."
+        f" The earliest is then {age} old."
+    )
 
 
 def _which_day(held: Held, sessions: tuple[Session, ...], shed: Shedding) -> str:
@@ -151,7 +161,9 @@ def _which_day(held: Held, sessions: tuple[Session, ...], shed: Shedding) -> str
         return ""
     dates = sorted({session.flower_date for session in sessions})
     told = [
-        f"Flowers of {_on(day)} shed {SHED[shed.known[day]]}." for day in dates if day in shed.known
+        f"Flowers of {_on(day)} shed {SHED[known]}, {WHY[known]}."
+        for day in dates
+        if (known := shed.known.get(day)) is not None
     ]
     if any(session.when for session in sessions):
         told.append(NOT_KNOWN)

@@ -23,6 +23,7 @@ from planning.compute.pollination_windows.values import (
 # Hours of a flower may begin on the day before it opens, and end two days after.
 FLOWERS_OF = (-2, -1, 0, 1)
 HALF_A_DAY = timedelta(hours=12)
+LEAST_SESSION = timedelta(minutes=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,11 +89,9 @@ def _of_flowers(
         if window.when is not None and known is not None and window.when != known:
             continue
         span = span_of(window, sun)
-        if span is None or span.starts >= work.ends or span.ends <= work.starts:
+        if span is None:
             continue
-        yield Session(
-            starts=max(span.starts, work.starts),
-            ends=min(span.ends, work.ends),
-            flower_date=flower_date,
-            when=window.when if known is None else None,
-        )
+        starts, ends = max(span.starts, work.starts), min(span.ends, work.ends)
+        if ends - starts >= LEAST_SESSION:
+            when = window.when if known is None else None
+            yield Session(starts=starts, ends=ends, flower_date=flower_date, when=when)

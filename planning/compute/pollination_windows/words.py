@@ -16,7 +16,12 @@ EVENTS = {
     Anchor.SOLAR_NOON: "solar noon",
     Anchor.SUNSET: "sunset",
 }
-DAYS = {-1: " of the day before", 0: "", 1: " of the next day", 2: " of the day after next"}
+DAYS = {
+    -1: " of the day before they open",
+    0: "",
+    1: " of the day after they open",
+    2: " of the second day after they open",
+}
 WHEN = {
     PollenDay.SAME_DAY: ", if pollen is shed on the same day",
     PollenDay.NEXT_DAY: ", if pollen is shed on the next day",
@@ -44,10 +49,15 @@ def _edge(edge: Edge) -> str:
     event = f"{EVENTS[edge.anchor]}{DAYS[days]}"
     if minutes == 0:
         return event
-    return f"{_length(abs(minutes))} {'before' if minutes < 0 else 'after'} {event}"
+    return f"{length_in_words(abs(minutes))} {'before' if minutes < 0 else 'after'} {event}"
 
 
-def _length(minutes: int) -> str:
+def length_in_words(minutes: int) -> str:
+    """Whole hours and minutes.
+
+    >>> length_in_words(61)
+    '1 hour and 1 minute'
+    """
     hours, rest = divmod(minutes, MINUTES_AN_HOUR)
     parts = [_count(hours, "hour"), _count(rest, "minute")]
     return " and ".join(part for part in parts if part)

@@ -11,7 +11,7 @@
 Days are farm-local. The 80 % interval leaves a tenth of the seasons on either side.
 """
 
-from planning.compute.stage_forecasts.backtests import Score, Trial, scores, trials
+from planning.compute.stage_forecasts.backtests import Score, Trial, scores, trial_days, trials
 from planning.compute.stage_forecasts.heat import Heat
 from planning.compute.stage_forecasts.sights import CropDays, Done, Recorded, Seen, Span, cycle_of
 from planning.compute.stage_forecasts.surprises import Surprise, surprise
@@ -61,5 +61,6 @@ __all__ = [
     "forecasts",
     "scores",
     "surprise",
+    "trial_days",
     "trials",
 ]

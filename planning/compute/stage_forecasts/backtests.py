@@ -4,15 +4,13 @@ A forecast of a date uses nothing that was not known on it: no later sight, and 
 not over. What came on a day, or before the forecast, is not foretold.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from statistics import fmean
 
 from planning.compute.stage_forecasts.values import STAGES, Cycle, Method, Stage
 from planning.compute.stage_forecasts.walk import Crop, forecasts
-
-CropOn = Callable[[date], Crop]  # a crop with the weather as it was known on a day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,26 +50,22 @@ class Score:
     held_share: float | None
 
 
-def trials(cycle: Cycle, crop_on: CropOn, *, every_days: int) -> Iterator[Trial]:
+def trial_days(cycle: Cycle, *, every_days: int) -> Iterator[date]:
     """From the crop's first event, or its first day, to the last stage seen."""
-    seen = {stage: sight for stage, sight in cycle.sights.items() if stage is not Stage.OPENING}
+    seen = [sight.on for stage, sight in cycle.sights.items() if stage is not Stage.OPENING]
     if not seen:
         return
-    last = max(sight.on for sight in seen.values())
     made_on = min([cycle.starts_on, *(sight.on for sight in cycle.sights.values())])
-    while made_on < last:
-        yield from _on_a_day(cycle, crop_on(made_on), made_on)
+    while made_on < max(seen):
+        yield made_on
         made_on += timedelta(days=every_days)
 
 
-def scores(found: Sequence[Trial]) -> list[Score]:
-    return [_score(stage, [each for each in found if each.stage is stage]) for stage in STAGES]
-
-
-def _on_a_day(cycle: Cycle, crop: Crop, made_on: date) -> Iterator[Trial]:
+def trials(crop: Crop, made_on: date) -> Iterator[Trial]:
+    """What was forecast of a crop on a day, of the stages that came later."""
     for each in forecasts(crop, made_on):
-        sight = cycle.sights.get(each.stage)
-        if sight is None or sight.on <= made_on or each.observed_on is not None:
+        sight = crop.cycle.sights.get(each.stage)
+        if sight is None or sight.on <= made_on:
             continue
         if each.on is not None and each.low is not None and each.high is not None:
             yield Trial(
@@ -84,6 +78,10 @@ def _on_a_day(cycle: Cycle, crop: Crop, made_on: date) -> Iterator[Trial]:
                 method=each.method,
                 reason=each.reason,
             )
+
+
+def scores(found: Sequence[Trial]) -> list[Score]:
+    return [_score(stage, [each for each in found if each.stage is stage]) for stage in STAGES]
 
 
 def _score(stage: Stage, found: Sequence[Trial]) -> Score:

@@ -6,7 +6,7 @@
   end of bloom of 69, skin change of 81 to 86, first picking of 87 to 89 or a weighing
 * hand pollination shows bloom, as do the crop's own dates
 * the last picking is known once the crop's picking is said to have ended, 99 is seen, or the
-  crop's days are over
+  crop's days are over and nothing was picked for four weeks
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -17,6 +17,7 @@ from planning.compute.stage_forecasts import reasons
 from planning.compute.stage_forecasts.values import Cycle, Sight, Stage
 
 LAST = 99
+QUIET = timedelta(days=28)  # common practice, no source: fruit is picked every few days
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,7 +171,8 @@ def _last_picking(crop: CropDays, stages: Iterable[Seen], recorded: Recorded) ->
     last = max(picked)
     ends = [crop.picking_ends_on] if crop.picking_ends_on else []
     ends += [each.on for each in stages if each.bbch == LAST and each.on >= last]
-    known_on = min(ends, default=crop.ends_on + timedelta(days=1))
+    over_on = max(crop.ends_on + timedelta(days=1), last + QUIET)
+    known_on = min([*ends, over_on])
     return Sight(on=last, known_on=max(last, known_on), told="picking")
 
 

@@ -1,4 +1,4 @@
-"""What somebody should be told about dated tasks.
+"""What somebody should be told about dated tasks, and when an alert is no longer one.
 
 A task that is neither done nor skipped gives, by the farm's local date, at most one alert:
 
@@ -12,29 +12,11 @@ alert, however often it is computed; a task that moves to another day gives anot
 whose fact has ended is not among those computed: what still stands under its key is to be closed.
 """
 
-from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
 from datetime import date, timedelta
-from enum import StrEnum
 
-
-class AlertError(ValueError):
-    """The settings contradict themselves."""
-
-
-class AlertKind(StrEnum):
-    OPENING_SOON = "opening-soon"
-    DUE = "due"
-    OVERDUE = "overdue"
-    MISSED = "missed"
-
-
-class AlertState(StrEnum):
-    """Active alerts are to be told; snoozed and acknowledged ones stand without being told."""
-
-    ACTIVE = "active"
-    SNOOZED = "snoozed"
-    ACKNOWLEDGED = "acknowledged"
+from planning.compute.alerts.values import Alert, AlertError, AlertKind, Handling, state_of, told_on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +31,8 @@ class DatedTask:
     closes: date
     is_settled: bool
     reason: str
+    block: str | None = None
+    season_year: int | None = None
     assigned_to: tuple[str, ...] = ()
 
 
@@ -61,32 +45,6 @@ class AlertSettings:
     def __post_init__(self) -> None:
         if self.days_ahead < 0:
             raise AlertError("a task is announced so many days ahead, from nought up")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Handling:
-    """What people did about alerts.
-
-    A task's alerts are snoozed up to the day before the one given by its key. One alert is
-    acknowledged, by its own key: the next fact about the task is told again.
-    """
-
-    snoozed_until: Mapping[str, date] = field(default_factory=dict)
-    acknowledged: Collection[str] = frozenset()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Alert:
-    """One fact that holds today; `about` is the task's day that it is about."""
-
-    key: str
-    task: str
-    kind: AlertKind
-    about: date
-    state: AlertState
-    message: str
-    reason: str
-    assigned_to: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,22 +92,17 @@ def _alert(task: DatedTask, kind: AlertKind, about: date, handling: Handling, to
     key = f"{task.key}:{kind}:{about.isoformat()}"
     return Alert(
         key=key,
+        subject=task.key,
         task=task.key,
+        block=task.block,
+        season_year=task.season_year,
         kind=kind,
         about=about,
-        state=_state(key, task.key, handling, today),
+        state=state_of(key, task.key, handling, today),
         message=_message(task, kind),
         reason=task.reason,
         assigned_to=task.assigned_to,
     )
-
-
-def _state(key: str, task_key: str, handling: Handling, today: date) -> AlertState:
-    if key in handling.acknowledged:
-        return AlertState.ACKNOWLEDGED
-    snoozed_until = handling.snoozed_until.get(task_key)
-    is_snoozed = snoozed_until is not None and today < snoozed_until
-    return AlertState.SNOOZED if is_snoozed else AlertState.ACTIVE
 
 
 def _message(task: DatedTask, kind: AlertKind) -> str:
@@ -157,14 +110,16 @@ def _message(task: DatedTask, kind: AlertKind) -> str:
     what = f"{task.title} in {task.place}"
     match kind:
         case AlertKind.OPENING_SOON:
-            return f"{what} opens on {_on(task.opens)}, and is best done by {_on(task.best)}."
+            return (
+                f"{what} opens on {told_on(task.opens)}, and is best done by {told_on(task.best)}."
+            )
         case AlertKind.DUE:
-            return f"{what} is best done on {_on(task.best)}; it closes on {_on(task.closes)}."
+            return (
+                f"{what} is best done on {told_on(task.best)}; it closes on {told_on(task.closes)}."
+            )
         case AlertKind.OVERDUE:
-            return f"{what} was best done by {_on(task.best)} and closes on {_on(task.closes)}."
-        case AlertKind.MISSED:
-            return f"{what} closed on {_on(task.closes)}, and no record says that it was done."
-
-
-def _on(day: date) -> str:
-    return f"{day.day} {day:%B}"
+            best, closes = told_on(task.best), told_on(task.closes)
+            return f"{what} was best done by {best} and closes on {closes}."
+        case _:
+            closed = told_on(task.closes)
+            return f"{what} closed on {closed}, and no record says that it was done."
