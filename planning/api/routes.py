@@ -4,6 +4,7 @@ from rest_framework.routers import SimpleRouter
 
 from planning.api import (
     alerts,
+    cut_backs,
     degree_days,
     flower_hours,
     labour_plans,
@@ -38,3 +39,4 @@ router.register(
     basename="pollination-windows",
 )
 router.register("pruning-windows", pruning_windows.PruningWindowViewSet, basename="pruning-window")
+router.register("cut-backs", cut_backs.CutBackViewSet, basename="cut-back")
