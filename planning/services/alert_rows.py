@@ -14,7 +14,7 @@ from planning.compute.next_tasks import NextTask, TaskState
 from planning.models import Alert as AlertRow
 from planning.models import NextTask as NextTaskRow
 from planning.queries.schedules import Plan
-from planning.services.derived import Row, Written, staged_table, store_rows
+from planning.services.derived import Row, Written, staged_table, store_rows, whole_scopes
 from planning.services.schedule_rows import Names, assigned
 
 ALERT_COLUMNS = (
@@ -122,7 +122,7 @@ def _close_others(stored: QuerySet[AlertRow], today: dt.date) -> int:
         .values("id", "farm_id", "key")
         .query.sql_with_params()
     )
-    with connection.cursor() as cursor:
+    with whole_scopes() as cursor:
         cursor.execute(
             f"SELECT s.id FROM ({standing}) s WHERE NOT EXISTS"
             f" (SELECT FROM {staged_table(AlertRow)} c WHERE c.farm_id = s.farm_id"

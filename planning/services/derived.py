@@ -7,7 +7,8 @@ them a second time, at commit, has nothing left to do. So that nobody waits for 
 what the rows point at is locked before the tick is taken.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -76,8 +77,10 @@ def store(
     """
     model: Any = stored.model
     columns = told_columns(model)
+    documents = _documents(model, list(columns))
     rows = ([row.get(name, empty) for name, empty in columns.items()] for row in computed)
-    return store_rows(stored, list(columns), rows, key=key)
+    written = (_with_documents(row, documents) for row in rows)
+    return store_rows(stored, list(columns), written, key=key)
 
 
 def store_rows(
@@ -88,13 +91,13 @@ def store_rows(
     key: Sequence[str],
     keep_others: bool = False,
 ) -> Written:
-    """As `store`, of rows as values in the order of `names`; others may be kept."""
+    """As `store`, of rows as COPY takes them, in the order of `names`; others may be kept."""
     number = stage(stored.model, names, computed)
     each = _comparison(stored, names, key)
-    deleted = 0 if keep_others else _delete(stored, each)
-    if not number:
-        return Written(deleted=deleted)
-    with connection.cursor() as cursor:
+    with whole_scopes() as cursor:
+        deleted = 0 if keep_others else _delete(cursor, stored, each)
+        if not number:
+            return Written(deleted=deleted)
         farms = _farms_that_differ(cursor, each)
         if not farms:
             return Written(deleted=deleted)
@@ -107,11 +110,22 @@ def store_rows(
     return Written(added=added, changed=changed, deleted=deleted)
 
 
+@contextmanager
+def whole_scopes() -> Iterator[Any]:
+    """For statements that compare all rows of two sides.
+
+    The planner may not know yet how many there are, and is not to try each against each.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT set_config('enable_nestloop', 'off', true)")
+        yield cursor
+        cursor.execute("SELECT set_config('enable_nestloop', 'on', true)")
+
+
 def stage(model: Any, names: Sequence[str], rows: Iterable[Row]) -> int:
     """Fill the temporary table of computed rows of a model; how many there are."""
     table, computed = model._meta.db_table, staged_table(model)
     columns = ", ".join(f'"{name}"' for name in names)
-    documents = _documents(model, names)
     cursor: Any
     with connection.cursor() as cursor:
         cursor.execute(
@@ -121,7 +135,7 @@ def stage(model: Any, names: Sequence[str], rows: Iterable[Row]) -> int:
         cursor.execute(f"TRUNCATE {computed}")
         with cursor.copy(f"COPY {computed} ({columns}) FROM STDIN") as copy:
             for row in rows:
-                copy.write_row(_with_documents(row, documents) if documents else row)
+                copy.write_row(row)
         number = cursor.rowcount
         if number >= ANALYSED:
             cursor.execute(f"ANALYZE {computed}")
@@ -184,15 +198,14 @@ def _equal(field: Any) -> str:
     return f"coalesce(s.\"{name}\"::text, '') = coalesce(c.\"{name}\"::text, '')"
 
 
-def _delete(stored: QuerySet[Any], each: _Comparison) -> int:
+def _delete(cursor: Any, stored: QuerySet[Any], each: _Comparison) -> int:
     """Delete the stored rows of the scope that were not computed."""
     gone = (
         f"SELECT s.id FROM ({each.scope}) s"
         f" WHERE NOT EXISTS (SELECT FROM {each.computed} c WHERE {each.match})"
     )
-    with connection.cursor() as cursor:
-        cursor.execute(gone, each.params)
-        ids = [pk for (pk,) in cursor.fetchall()]
+    cursor.execute(gone, each.params)
+    ids = [pk for (pk,) in cursor.fetchall()]
     if ids:
         stored.model._default_manager.filter(pk__in=ids).delete()
     return len(ids)

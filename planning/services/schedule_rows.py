@@ -1,11 +1,12 @@
 """From computed tasks to the rows that are stored."""
 
+import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 from uuid import UUID
 
-from planning.compute.next_tasks import NextTask, Planned
+from planning.compute.next_tasks import Hours, NextTask, Planned
 from planning.queries.recorded_work import record_of
 from planning.queries.schedules import Plan
 from planning.services.derived import Row
@@ -21,10 +22,11 @@ class Assigned:
     names: tuple[str, ...] = ()
 
     @property
-    def columns(self) -> tuple[list[UUID], list[str]]:
-        return list(self.ids), list(self.names)
+    def columns(self) -> tuple[list[UUID] | str, list[str] | str]:
+        return (list(self.ids), list(self.names)) if self.ids else NO_NAMES
 
 
+NO_NAMES = ("{}", "{}")  # empty arrays, as COPY takes them
 NOBODY = Assigned()
 
 
@@ -90,11 +92,15 @@ def _own_columns(plan: Plan, task: NextTask, names: Names) -> tuple[Any, ...]:
         kind,
         done_by,
         task.choice.skipped_because or "",
-        [asdict(session) for session in task.hours.sessions] if task.hours else [],
+        _document(task.hours) if task.hours else "[]",
         _whole(task.effort.minutes) if task.effort else None,
         task.effort.people if task.effort else None,
         *assigned(plan, task.key, names).columns,
     )
+
+
+def _document(hours: Hours) -> str:
+    return json.dumps([asdict(session) for session in hours.sessions])
 
 
 def _whole(minutes: float | None) -> int | None:

@@ -30,6 +30,18 @@ class Ledger:
             (stage for stage in block.stages if stage.seen_on <= today), key=_BY_SIGHT
         )
         self._taken: dict[str, Cycle] = {}
+        self._crops = {each.crop for each in (*block.work, *block.stages) if each.crop}
+
+    def is_bare(self, cycle: Cycle) -> bool:
+        """Whether nothing at all is known of a crop: no record, taken or its own, no forecast."""
+        if cycle.crop_id in self._crops or cycle in self._taken.values():
+            return False
+        first, last = cycle.starts_on, cycle.ends_on
+        return not (
+            any(first <= work.done_on <= last for work in self.block.work)
+            or any(first <= stage.seen_on <= last for stage in self.block.stages)
+            or any(each.season_year == cycle.season_year for each in self.block.forecasts)
+        )
 
     def free(self, kind: WorkKind, cycle: Cycle) -> list[Work]:
         """Work of a kind that has done no task yet and may do one of the cycle's."""

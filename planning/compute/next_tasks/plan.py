@@ -14,7 +14,13 @@ from planning.compute.next_tasks.lines import Started, end_of, rivals_of, starte
 from planning.compute.next_tasks.rules import TaskRule
 from planning.compute.next_tasks.series import Line, Outcome, outcomes
 from planning.compute.next_tasks.starts import Known
-from planning.compute.next_tasks.triggers import AfterEvent, AfterHeat, AfterWork
+from planning.compute.next_tasks.triggers import (
+    AfterEvent,
+    AfterHeat,
+    AfterWork,
+    BeforeStage,
+    DateWindow,
+)
 from planning.compute.next_tasks.values import (
     BlockYear,
     Choice,
@@ -37,16 +43,32 @@ class _Memory:
 
     starts: Known = field(default_factory=dict)
     outcomes: dict[Hashable, tuple[Outcome, ...]] = field(default_factory=dict)
-    turns: dict[int, tuple[Sequence[TaskRule], list[list[TaskRule]]]] = field(default_factory=dict)
+    turns: dict[int, tuple[Sequence[TaskRule], "list[_Turn]"]] = field(default_factory=dict)
 
-    def by_turn(self, rules: Sequence[TaskRule]) -> list[list[TaskRule]]:
+    def by_turn(self, rules: Sequence[TaskRule]) -> "list[_Turn]":
         """Rules that count from work come after the rest, which take theirs first."""
         found = self.turns.get(id(rules))
         if found is None:
             after = [rule for rule in rules if _counts_from_work(rule)]
-            turns = [[rule for rule in rules if not _counts_from_work(rule)], after]
-            found = self.turns[id(rules)] = (rules, turns)
+            first = [rule for rule in rules if not _counts_from_work(rule)]
+            found = self.turns[id(rules)] = (rules, [_turn(first), _turn(after)])
         return found[1]
+
+
+@dataclass(frozen=True, slots=True)
+class _Turn:
+    """Rules whose tasks are made together, and those of them that go by the calendar."""
+
+    rules: Sequence[TaskRule]
+    of_calendar: Sequence[TaskRule]
+
+
+def _turn(rules: Sequence[TaskRule]) -> _Turn:
+    return _Turn(rules, [rule for rule in rules if _goes_by_calendar(rule)])
+
+
+def _goes_by_calendar(rule: TaskRule) -> bool:
+    return isinstance(rule.trigger, DateWindow | BeforeStage | AfterEvent)
 
 
 def next_tasks(blocks: Iterable[BlockYear], *, today: date) -> Schedule:
@@ -77,8 +99,9 @@ def _counts_from_work(rule: TaskRule) -> bool:
 def _of_cycle(
     cycle: Cycle, ledger: Ledger, memory: _Memory, dated: set[tuple[int, str, str]]
 ) -> Iterator[NextTask]:
-    for rules in memory.by_turn(ledger.block.rules):
-        lines = started(cycle, rules, ledger, memory.starts)
+    for turn in memory.by_turn(ledger.block.rules):
+        rules = turn.of_calendar if ledger.is_bare(cycle) else turn.rules
+        lines = started(cycle, rules, ledger, memory.starts) if rules else ()
         for line in lines:
             dated.add((cycle.season_year, cycle.crop, line.rule.code))
             yield from _of_line(line, lines, cycle, ledger, memory)
