@@ -95,6 +95,10 @@ undated-tasks     yyxxx yyxxx   yyxxx  yyxxx   ..xxx ..xxx  yyxxx ..xxx    yyxxx
 stage-forecasts   yyxxx yyxxx   yyxxx  yyxxx   ..xxx ..xxx  yyxxx ..xxx    yyxxx !!!!!
 stage-backtests   yxxxx yxxxx   yxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
 degree-days       yxxxx yxxxx   yxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
+labour-plans      yxxxx yxxxx   yxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
+pruning-windows   yxxxx yxxxx   yxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
+cut-backs         yxyxx yxyxx   yxyxx  yxyxx   ux-xx ux-xx  yxyxx uxuxx    yxyxx !x!xx
+crop-plans        yyyyy yyyyy   yy---  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 alerts            yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx !!!!!
 invitations       yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
 farm-workbooks    xxyxx xxyxx   xx-xx  xx-xx   xxuxx xxyxx  xxuxx xxuxx    xxyxx !x!xx
@@ -151,6 +155,10 @@ undated-tasks     yyxxx         yyxxx         --xxx        --xxx         --xxx  
 stage-forecasts   yyxxx         yyxxx         --xxx        --xxx         --xxx        --xxx
 stage-backtests   yxxxx         yxxxx         -xxxx        -xxxx         -xxxx        -xxxx
 degree-days       -xxxx         -xxxx         yxxxx        yxxxx         -xxxx        -xxxx
+labour-plans      yxxxx         yxxxx         -xxxx        -xxxx         -xxxx        -xxxx
+pruning-windows   yxxxx         yxxxx         -xxxx        -xxxx         -xxxx        -xxxx
+cut-backs         yxyxx         yxyxx         -x-xx        -x-xx         -x-xx        -x-xx
+crop-plans        yy---         yyyyy         -----        -----         -----        -----
 alerts            yyx-x         yyxyx         --x-x        --x-x         --x-x        --x-x
 invitations       -----         -----          -----        -----         -----        -----
 farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
@@ -207,6 +215,10 @@ undated-tasks     ..xxx         ..xxx         --xxx        --xxx         --xxx  
 stage-forecasts   ..xxx         ..xxx         --xxx        --xxx         --xxx        --xxx
 stage-backtests   uxxxx         uxxxx         -xxxx        -xxxx         -xxxx        -xxxx
 degree-days       -xxxx         -xxxx         uxxxx        uxxxx         -xxxx        -xxxx
+labour-plans      uxxxx         uxxxx         -xxxx        -xxxx         -xxxx        -xxxx
+pruning-windows   uxxxx         uxxxx         -xxxx        -xxxx         -xxxx        -xxxx
+cut-backs         ux-xx         ux-xx         -x-xx        -x-xx         -x-xx        -x-xx
+crop-plans        ..---         ..---         -----        -----         -----        -----
 alerts            ..x-x         ..x-x         --x-x        --x-x         --x-x        --x-x
 invitations       -----         -----          -----        -----         -----        -----
 farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
