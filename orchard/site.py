@@ -45,6 +45,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "StageForecast",
         "TaskRule",
         "FlowerHours",
+        "CropPlan",
         "ScheduleSetting",
         "SpeciesFigure",
     ),

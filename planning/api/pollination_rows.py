@@ -38,6 +38,7 @@ UNSEEN_COUNTS = "What was counted on the farm is not yours to see."
 class Shown:
     """What of the farm's records the caller may see beside its schedule; None: not the counts."""
 
+    place: bool
     weather: bool
     counts: Mapping[UUID, OwnCounts] | None
 
@@ -46,7 +47,7 @@ def window_rows(
     farm: Farm, kinds: Sequence[Species], found: FarmDays, shown: Shown
 ) -> list[dict[str, Any]]:
     """By day and then by species."""
-    inputs, counts = _inputs(farm, found), _counts(kinds, shown)
+    inputs, counts = _inputs(farm, found, shown), _counts(kinds, shown)
     days = list(found.hours[kinds[0].pk]) if kinds else []
     return [
         {
@@ -66,13 +67,11 @@ def window_rows(
     ]
 
 
-def _inputs(farm: Any, found: FarmDays) -> dict[str, Any]:
-    """A limited right shows no coordinates."""
+def _inputs(farm: Farm, found: FarmDays, shown: Shown) -> dict[str, Any]:
     work = found.ground.work
-    is_limited = getattr(farm, "limited", False)
     return {
-        "latitude": None if is_limited else farm.latitude,
-        "longitude": None if is_limited else farm.longitude,
+        "latitude": farm.latitude if shown.place else None,
+        "longitude": farm.longitude if shown.place else None,
         "time_zone": farm.time_zone,
         "works_from": work.starts if work else None,
         "works_until": work.ends if work else None,

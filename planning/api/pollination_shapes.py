@@ -21,6 +21,9 @@ class SessionSerializer(serializers.Serializer):
         help_text="Nobody knows yet on which day pollen is shed: this holds if on that one.",
     )
 
+    class Meta:
+        ref_name = "FlowerSession"
+
 
 class PartSerializer(serializers.Serializer):
     sessions = SessionSerializer(many=True)
@@ -113,11 +116,3 @@ class WindowRowSerializer(serializers.Serializer):
 
     class Meta:
         ref_name = "PollinationWindow"
-
-
-class WindowPageSerializer(serializers.Serializer):
-    next = serializers.URLField(allow_null=True)
-    results = WindowRowSerializer(many=True)
-
-    class Meta:
-        ref_name = "PollinationWindowPage"

@@ -4,6 +4,8 @@ from rest_framework.routers import SimpleRouter
 
 from planning.api import (
     alerts,
+    crop_plans,
+    cut_backs,
     degree_days,
     flower_hours,
     labour_plans,
@@ -38,3 +40,5 @@ router.register(
     basename="pollination-windows",
 )
 router.register("pruning-windows", pruning_windows.PruningWindowViewSet, basename="pruning-window")
+router.register("crop-plans", crop_plans.CropPlanViewSet)
+router.register("cut-backs", cut_backs.CutBackViewSet, basename="cut-back")

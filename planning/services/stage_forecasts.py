@@ -114,12 +114,23 @@ def plan_forecast(
     earlier crops of that name, else of its main crop.
     """
     ground = ground_of(block.farm, today, block.pk, today)
-    whole = next((each for each in ground.subjects if each.cultivar_id is None), None)
+    return plan_forecast_in(ground, block.pk, opened_on, today, kind=kind, crop_name=crop_name)
+
+
+def plan_forecast_in(
+    ground: Ground, block_id: UUID, opened_on: dt.date, today: dt.date, *, kind: str, crop_name: str
+) -> tuple[Forecast, ...]:
+    """The same on one of the blocks of a ground, which may serve many plans."""
+    whole = next((each for each in ground.subjects if _is_whole(each, block_id)), None)
     if whole is None:
         return ()
     planned = _planned(whole, opened_on, crop_name)
     crop = ground.crop(whole, planned, today)
     return forecast_from_plan(crop, opened_on, today, kind=kind)
+
+
+def _is_whole(subject: Subject, block_id: UUID) -> bool:
+    return subject.block.pk == block_id and subject.cultivar_id is None
 
 
 def _planned(subject: Subject, opened_on: dt.date, crop_name: str) -> BlockCrop:

@@ -89,12 +89,16 @@ schedule-settings yyuyy yyuyy   yyu--  yy---   ..--- ..---  yy--- ..u..    yyuyy
 species-figures   yyyyy yyyyy   yy---  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 figures-in-force  yxxxx yxxxx   yxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
 flower-hours      yyyyy yyyyy   yy---  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
-pollination-windows yxxxx yxxxx   yxxxx  yxxxx   -xxxx -xxxx  yxxxx uxxxx    yxxxx !x!xx
+pollination-windows yxxxx yxxxx   yxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
 next-tasks        yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx !!!!!
 undated-tasks     yyxxx yyxxx   yyxxx  yyxxx   ..xxx ..xxx  yyxxx ..xxx    yyxxx !!!!!
 stage-forecasts   yyxxx yyxxx   yyxxx  yyxxx   ..xxx ..xxx  yyxxx ..xxx    yyxxx !!!!!
 stage-backtests   yxxxx yxxxx   yxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
 degree-days       yxxxx yxxxx   yxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
+labour-plans      yxxxx yxxxx   yxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
+pruning-windows   yxxxx yxxxx   yxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
+cut-backs         yxyxx yxyxx   yxyxx  yxyxx   ux-xx ux-xx  yxyxx uxuxx    yxyxx !x!xx
+crop-plans        yyyyy yyyyy   yy---  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 alerts            yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx !!!!!
 invitations       yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
 farm-workbooks    xxyxx xxyxx   xx-xx  xx-xx   xxuxx xxyxx  xxuxx xxuxx    xxyxx !x!xx
@@ -151,6 +155,10 @@ undated-tasks     yyxxx         yyxxx         --xxx        --xxx         --xxx  
 stage-forecasts   yyxxx         yyxxx         --xxx        --xxx         --xxx        --xxx
 stage-backtests   yxxxx         yxxxx         -xxxx        -xxxx         -xxxx        -xxxx
 degree-days       -xxxx         -xxxx         yxxxx        yxxxx         -xxxx        -xxxx
+labour-plans      yxxxx         yxxxx         -xxxx        -xxxx         -xxxx        -xxxx
+pruning-windows   yxxxx         yxxxx         -xxxx        -xxxx         -xxxx        -xxxx
+cut-backs         yxyxx         yxyxx         -x-xx        -x-xx         -x-xx        -x-xx
+crop-plans        yy---         yyyyy         -----        -----         -----        -----
 alerts            yyx-x         yyxyx         --x-x        --x-x         --x-x        --x-x
 invitations       -----         -----          -----        -----         -----        -----
 farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
@@ -201,12 +209,16 @@ schedule-settings ..---         ..---         -----        -----         -----  
 species-figures   ..---         ..---         -----        -----         -----        -----
 figures-in-force  uxxxx         uxxxx         -xxxx        -xxxx         -xxxx        -xxxx
 flower-hours      ..---         ..---         -----        -----         -----        -----
-pollination-windows -xxxx         -xxxx         -xxxx        -xxxx         -xxxx        -xxxx
+pollination-windows uxxxx         uxxxx         -xxxx        -xxxx         -xxxx        -xxxx
 next-tasks        ..x-x         ..x-x         --x-x        --x-x         --x-x        --x-x
 undated-tasks     ..xxx         ..xxx         --xxx        --xxx         --xxx        --xxx
 stage-forecasts   ..xxx         ..xxx         --xxx        --xxx         --xxx        --xxx
 stage-backtests   uxxxx         uxxxx         -xxxx        -xxxx         -xxxx        -xxxx
 degree-days       -xxxx         -xxxx         uxxxx        uxxxx         -xxxx        -xxxx
+labour-plans      uxxxx         uxxxx         -xxxx        -xxxx         -xxxx        -xxxx
+pruning-windows   uxxxx         uxxxx         -xxxx        -xxxx         -xxxx        -xxxx
+cut-backs         ux-xx         ux-xx         -x-xx        -x-xx         -x-xx        -x-xx
+crop-plans        ..---         ..---         -----        -----         -----        -----
 alerts            ..x-x         ..x-x         --x-x        --x-x         --x-x        --x-x
 invitations       -----         -----          -----        -----         -----        -----
 farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx

@@ -181,6 +181,7 @@ UNSHOWN = (
     "next-tasks",
     "undated-tasks",
     "stage-forecasts",
+    "crop-plans",
     "alerts",
 )
 # So that what is withheld is there to be withheld.

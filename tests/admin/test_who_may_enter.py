@@ -7,6 +7,7 @@ from django.test import Client
 
 from planning.models import (
     Alert,
+    CropPlan,
     NextTask,
     ScheduleSetting,
     SeasonSummary,
@@ -52,6 +53,7 @@ NOT_OF_A_MEMBER = {
     StageForecast,
     TaskRule,
     UndatedTask,
+    CropPlan,
 }
 OF_A_MEMBER = [model for model in MODELS if model not in NOT_OF_A_MEMBER]
 # What a harvest share leaves out, so that staff find it with a full one only.

@@ -15,6 +15,7 @@ from rest_framework.test import APIClient
 
 from planning.models import (
     Alert,
+    CropPlan,
     FlowerHours,
     NextTask,
     ScheduleSetting,
@@ -425,6 +426,12 @@ def flower_hours_body(place: Place, number: int) -> Body:
     )
 
 
+def crop_plan_body(place: Place, number: int) -> Body:
+    """For a day far ahead, so that it is still to come whenever the tests run."""
+    day = dt.date(2050, 6, 1) + dt.timedelta(days=number)
+    return on_block(place, name="second", work="pruning", planned_on=day.isoformat())
+
+
 def station_of(place: Place) -> models.WeatherStation:
     named = {"name": "yard", "time_zone": "Atlantic/Madeira"}
     station, _ = models.WeatherStation.objects.get_or_create(farm=place.farm, **named)
@@ -709,7 +716,7 @@ RESOURCES: dict[str, Resource] = {
         body=flower_hours_body,
         change={"brush_to_minutes": -90},
     ),
-    "pollination-windows": Resource(query=lambda place: on_farm(place)),
+    "pollination-windows": Resource(query=lambda place: on_farm(place), is_computed=True),
     "next-tasks": Resource(
         model=NextTask, make=make_task, change={"skipped_because": "Hail took the shoots."}
     ),
@@ -719,6 +726,22 @@ RESOURCES: dict[str, Resource] = {
     "degree-days": Resource(
         query=lambda place: on_farm(place, lower=10, to="2026-06-30", **{"from": "2026-06-01"}),
         is_computed=True,
+    ),
+    "labour-plans": Resource(query=on_farm, is_computed=True),
+    "pruning-windows": Resource(query=on_farm, is_computed=True),
+    "cut-backs": Resource(
+        query=on_farm,
+        body=lambda place, n: {"block": str(place.block.pk), "shoots": [{"length_cm": 40 + n}]},
+        is_order=True,
+        is_computed=True,
+    ),
+    "crop-plans": Resource(
+        model=CropPlan,
+        make=lambda place, n: CropPlan.objects.create(
+            **by_column(CropPlan, crop_plan_body(place, n))
+        ),
+        body=lambda place, n: crop_plan_body(place, n),
+        change={"note": "If the rains come."},
     ),
     "alerts": Resource(model=Alert, make=make_alert, change={"is_acknowledged": True}),
     "tokens": Resource(

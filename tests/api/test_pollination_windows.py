@@ -288,7 +288,7 @@ def test_a_farm_that_is_not_seen_does_not_exist(cast: Cast, ours: Place) -> None
         ({"from": "03/04/2026"}, 400, "from", "invalid"),  # could be two days
         ({"from": "1850-01-01"}, 422, "from", "no-sun"),
         ({"to": "9999-12-31"}, 422, "to", "no-sun"),
-        ({"species": "sugar-apple"}, 400, "species", "invalid"),  # an id is asked for
+        ({"species": "ylang-ylang"}, 422, "species", "does-not-exist"),
         ({"block": "x"}, 400, "block", "unknown-parameter"),
         ({"farm": ""}, 400, "farm", "required"),
     ],

@@ -68,6 +68,15 @@ COUNTS: dict[str, tuple[int, int | None]] = {
     # The farm; what its forecasts are made from: blocks, trees, figures, records and seasons.
     "stage-backtests": (18, None),
     "degree-days": (6, None),  # the farm, and its stations
+    # The farm; its blocks and trees, forecasts, figures, counts, rounds, seasons and crew. No bloom
+    # is known, so that no hours are looked up.
+    "labour-plans": (22, None),
+    # The farm; its blocks and trees, forecasts, figures, rules, seasons, and what was pruned.
+    "pruning-windows": (17, None),
+    # The farm; its blocks and trees, figures, and pruning logs.
+    "cut-backs": (15, None),
+    # What opens a crop, the block's crops and forecasts, and what forecasts are made from.
+    "crop-plans": (23, 5),
     "alerts": (5, 5),
     "flower-hours": (5, 5),
     # The farm, what of it may be read (three areas), species, its own hours, its working hours,
@@ -87,10 +96,10 @@ def address_of(route: Route, place: Place) -> str:
 
 def fill(route: Route, address: str, place: Place, numbers: range) -> None:
     for number in numbers:
-        if route.resource == "history" or RESOURCES[route.resource].is_computed:
-            make("blocks", place, number)
-        elif route.resource == "pollination-windows":
+        if route.resource == "pollination-windows":
             make("species", place, number)
+        elif route.resource == "history" or RESOURCES[route.resource].is_computed:
+            make("blocks", place, number)
         elif route.has_id:
             fill_below(route, address.split("/")[-2], place, number)
         else:
@@ -165,6 +174,7 @@ UNSEEN = {
         "next-tasks",
         "undated-tasks",
         "stage-forecasts",
+        "crop-plans",
         "alerts",
         "flower-hours",
     )

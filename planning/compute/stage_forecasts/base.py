@@ -7,6 +7,7 @@ others better than the cited base does.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -41,10 +42,25 @@ def best_base(
 
 def spread_in_days(needs: Floats, days: Floats) -> Floats:
     """For each base, the standard deviation of the cycles' heat in days of mean heat."""
-    a_day = needs.mean(axis=1) / days.mean()
+    n = days.size
+    return _spread(needs.sum(axis=1), (needs * needs).sum(axis=1), days.sum(), n)
+
+
+def spread_of_others(needs: Floats, days: Floats) -> Floats:
+    """The same for each base and each cycle, with that cycle left out."""
+    squares = needs * needs
+    sums = needs.sum(axis=1, keepdims=True) - needs
+    return _spread(
+        sums, squares.sum(axis=1, keepdims=True) - squares, days.sum() - days, days.size - 1
+    )
+
+
+def _spread(sums: Floats, squares: Floats, days: Any, n: int) -> Floats:
+    """From the sum of n cycles' heat, of its squares, and of their days."""
+    variance = np.maximum(squares - sums * sums / n, 0) / (n - 1)
     with np.errstate(divide="ignore", invalid="ignore"):
-        spread = needs.std(axis=1, ddof=1) / a_day
-    return np.where(a_day > 0, spread, np.inf)
+        spread = np.sqrt(variance) * days / sums
+    return np.where(sums > 0, spread, np.inf)
 
 
 def _cited(
@@ -65,13 +81,13 @@ def _fitted(
     if ends.size < CYCLES_TO_FIT or not tried.size:
         return None
     days = (ends - anchors).astype(np.float64)
+    places = tried[np.argmin(spread_of_others(needs[tried], days), axis=0)]
+    each = np.arange(ends.size)
+    wanted = (needs[places].sum(axis=1) - needs[places, each]) / (ends.size - 1)
     errors = np.empty(ends.size)
-    for left_out in range(ends.size):
-        kept = np.arange(ends.size) != left_out
-        place = int(tried[np.argmin(spread_in_days(needs[np.ix_(tried, kept)], days[kept]))])
-        need = needs[place, kept].mean(keepdims=True)
-        found = heat.reaching(anchors[left_out : left_out + 1], need, place)
-        errors[left_out] = found[0] - ends[left_out]
+    for place in np.unique(places):
+        at = places == place
+        errors[at] = heat.reaching(anchors[at], wanted[at], int(place)) - ends[at]
     place = int(tried[np.argmin(spread_in_days(needs[tried], days))])
     return Base(place=place, is_fitted=True, errors=errors)
 
