@@ -12,10 +12,9 @@ from rest_framework.response import Response
 from orchard import clock
 from orchard.access import Area
 from orchard.rest.callers import caller_of
-from orchard.rest.filters import VisibleFilter
 from orchard.rest.problems import Problem
 from orchard.rest.serializers import Strict, VisibleRelatedField
-from planning.api.computed import ComputedViewSet, ScheduledFarmFilter
+from planning.api.computed import BlockFilter, ComputedViewSet, ScheduledFarmFilter
 from planning.api.filters import SeasonYearFilter
 from planning.api.season_summaries import Rounded
 from planning.api.species_figures import FigureInForceSerializer
@@ -49,7 +48,7 @@ class ShootSerializer(Strict):
     )
 
 
-class QuestionSerializer(Strict):
+class ShootSampleSerializer(Strict):
     """A sample of a block's one-year shoots, as measured before pruning."""
 
     block = VisibleRelatedField(queryset=Block.objects.select_related("farm"))
@@ -127,7 +126,7 @@ class PruningSampleSerializer(serializers.Serializer):
 
 class CutBackFilter(django_filters.FilterSet):
     farm = ScheduledFarmFilter(required=True)
-    block = VisibleFilter(Block)
+    block = BlockFilter()
     season = SeasonYearFilter()
 
 
@@ -155,14 +154,14 @@ class CutBackViewSet(ComputedViewSet):
     permission_classes: Any = (permissions.IsAuthenticated, MayAsk)
 
     def get_serializer_class(self) -> Any:
-        return QuestionSerializer if self.action == "create" else PruningSampleSerializer
+        return ShootSampleSerializer if self.action == "create" else PruningSampleSerializer
 
     def rows(self, asked: dict[str, Any]) -> list[PruningSample]:
         farm, block = asked["farm"], asked["block"]
         today = clock.today(farm.time_zone)
         return pruning_samples(farm, today, year=asked["season"], block=block)
 
-    @extend_schema(request=QuestionSerializer, responses=AdviceSerializer)
+    @extend_schema(request=ShootSampleSerializer, responses=AdviceSerializer)
     def create(self, request: Request) -> Response:
         """What to take off each shoot of a sample."""
         question = self.get_serializer(data=request.data)
