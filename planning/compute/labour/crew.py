@@ -50,10 +50,12 @@ class _Ground:
     trees_in_all: int = 0
     flowers_in_all: float = 0.0
     flowers_wanted: float = field(init=False)
+    tree_minutes: Mapping[date, float] = field(init=False)
 
     def __post_init__(self) -> None:
         wanted, in_bloom = self.block.flowers_wanted, self.block.flowers_in_bloom
         self.flowers_wanted = in_bloom if wanted is None else wanted
+        self.tree_minutes = {day: self.minutes(1, each) for day, each in self.per_tree.items()}
 
     @property
     def closes_on(self) -> date:
@@ -64,7 +66,7 @@ class _Ground:
 
     def per_minute(self, day: date) -> float:
         """Flowers that a minute pollinates there on a day."""
-        return self.per_tree[day] / self.minutes(1, self.per_tree[day])
+        return self.per_tree[day] / self.tree_minutes[day]
 
     def trees_free(self, day: date) -> int:
         """Trees that have rested, will rest before their next visit, and have a visit left."""
@@ -83,8 +85,8 @@ class _Ground:
 
     def work(self, day: date, minutes: float) -> float:
         """Work as many trees as the time allows; the minutes it takes."""
+        at_most = floor(minutes / self.tree_minutes[day] + TOLERANCE)
         each, left = self.per_tree[day], self.flowers_wanted - self.flowers_in_all
-        at_most = floor(minutes / self.minutes(1, each) + TOLERANCE)
         if at_most <= 0 or left <= TOLERANCE:
             return 0.0
         trees = min(at_most, ceil(left / each - TOLERANCE), self.trees_free(day))

@@ -35,17 +35,25 @@ class Room:
             ]
             for day, kinds in of_day.items()
         }
+        # Where all blocks have the same hours, one number says it all, quick to look up.
+        self._whole = {
+            day: limits[0][1] for day, limits in self._limits.items() if len(limits) == 1
+        }
+        self._left = dict(self._whole)
         self._used: dict[date, dict[int, float]] = defaultdict(lambda: defaultdict(float))
 
     def clear(self) -> None:
         """The whole of every day again."""
         self._used.clear()
+        self._left = dict(self._whole)
 
     def left(self, block: str, day: date) -> float:
         """Minutes of all people together that a block's hours still have on a day."""
         kind = self._kinds.get((block, day))
         if kind is None:
             return 0.0
+        if day in self._left:
+            return self._left[day]
         used = self._used[day]
         return min(
             limit - sum(used[each] for each in kinds)
@@ -65,6 +73,8 @@ class Room:
 
     def use(self, block: str, day: date, minutes: float) -> None:
         self._used[day][self._kinds[block, day]] += minutes
+        if day in self._left:
+            self._left[day] -= minutes
 
 
 def covered(kinds: Iterable[Sequence[Session]]) -> float:
