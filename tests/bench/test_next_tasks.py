@@ -88,6 +88,8 @@ def loop(farm_id: UUID, blocks: int) -> None:
         plan = plan_of([farm], [block], planted_blocks([block], TODAY), TODAY, block.pk)
         (of_block,) = plan.blocks.values()
         found = next_tasks([of_block.block_year], today=TODAY).tasks
+        stale = NextTask.objects.filter(block_id=block.pk)
+        stale.exclude(key__in=[task.key for task in found]).delete()
         for row in task_rows(plan, found, {}):
             values: dict[str, Any] = dict(zip(TASK_COLUMNS, row, strict=True))
             values |= {"hours": [], "assigned_to": [], "assigned_names": []}
