@@ -93,6 +93,8 @@ def _labour(farm: Farm, today: dt.date) -> Iterator[str]:
         code = row.ground.block.code
         if row.visits:
             yield f"    {code:<8} {_visits(row)}"
+            if "schedule" in row.reasons:
+                yield f"    {'':<8} {row.reasons['schedule']}"
         else:
             yield f"    {code:<8} {next(iter(row.reasons.values()), 'no visit is left')}"
     yield f"    {'crew':<8} {plan.fit.reason}"

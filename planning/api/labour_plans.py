@@ -36,6 +36,10 @@ class LabourPlanFilter(django_filters.FilterSet):
         choices=[("tree", "minutes a tree"), ("flower", "flowers an hour")],
         label="How time is reckoned: by the tree or by the flower.",
     )
+    dates = django_filters.ChoiceFilter(
+        choices=[("best", "where they reach most"), ("scheduled", "as the schedule has them")],
+        label="On which days visits lie: best unless given.",
+    )
     bag_percent = NumberFilter(min_value=0, max_value=100, label="Of the pollinated flowers.")
 
 
@@ -85,6 +89,7 @@ class LabourPlanViewSet(ComputedViewSet):
         wishes = Wishes(
             bag_share=(asked["bag_percent"] or 0) / 100,
             pace=asked["pace"] or None,
+            as_scheduled=asked["dates"] == "scheduled",
             block_ids=blocks_of(farm, asked["blocks"]),
         )
         return labour_plan(

@@ -13,8 +13,8 @@ from planning.services.labour_plans import BlockLabour
 HOW = (
     "A visit reaches the flowers that are receptive on its day, by the bloom curve: the farm's"
     " counts of flowers opened so far, else the usual share of them in the middle half of the"
-    " bloom. Visits lie where they reach most, so many days apart. Flowers wanted are the fruit"
-    " wanted over set and retention."
+    " bloom. Visits lie where they reach most, so many days apart, unless fixed days are asked for."
+    " Flowers wanted are the fruit wanted over set and retention."
 )
 FLOWERS = ("flowers_in_reach", "flowers", "donor_flowers", "gather_minutes", "bag_minutes")
 

@@ -23,6 +23,10 @@ class NextTask(DerivedOfFarm):
     area = Area.SCHEDULE
     dated_by: ClassVar[str | None] = "best_on"
 
+    # Its block is one of the farm: a check of its own would tell nothing more, at every row.
+    farm = models.ForeignKey(
+        "records.Farm", models.CASCADE, related_name="+", db_constraint=False, db_index=False
+    )
     key = models.CharField(max_length=KEY_LENGTH)
     block: Any = farm_part("records.Block")
     crop: Any = farm_part("records.Crop", null=True, on_delete=models.SET_NULL)

@@ -6,7 +6,7 @@ working hours (`labour_facts`). What is missing is said; no date is made up.
 
 import datetime as dt
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from uuid import UUID
 
 from planning.compute.figures import Figure
@@ -33,6 +33,7 @@ from planning.queries.labour_facts import (
     labour_facts,
     value_of,
 )
+from planning.queries.scheduled_visits import scheduled_visits
 from planning.queries.schedules import blocks_in_use
 from records.models import Block, Farm, Species
 
@@ -44,10 +45,14 @@ LATE = dt.timedelta(days=60)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wishes:
-    """What the asker chooses. `pace`: "tree", "flower", or None for the better known."""
+    """What the asker chooses. `pace`: "tree", "flower", or None for the better known.
+
+    Visits lie where they reach most, unless they are to lie as the schedule has them.
+    """
 
     bag_share: float = 0.0
     pace: str | None = None
+    as_scheduled: bool = False
     block_ids: Collection[UUID] | None = None
 
 
@@ -55,7 +60,8 @@ class Wishes:
 class Ground:
     """One crop of a block. `bloom` is None where `missing` names what a plan cannot do without.
 
-    `key` is what the computation knows it by.
+    `key` is what the computation knows it by; `scheduled` are the days on which the schedule has
+    the visits.
     """
 
     block: Block
@@ -67,24 +73,31 @@ class Ground:
     bloom: BlockBloom | None
     rounds: Sequence[Round]
     figures: Sequence[Figure]
+    scheduled: Sequence[dt.date] = ()
     missing: Mapping[str, str] = field(default_factory=dict)
 
 
 def labour_grounds(farm: Farm, year: int, today: dt.date, wishes: Wishes) -> list[Ground]:
-    """The crops of a season of each block in use, in nineteen queries."""
+    """The crops of a season of each block in use, in twenty queries."""
     blocks = blocks_in_use(farm, today)
     if wishes.block_ids is not None:
         blocks = [block for block in blocks if block.pk in wishes.block_ids]
     facts = labour_facts(farm, blocks, year, today)
+    scheduled = scheduled_visits(farm.pk, year)
     return [
-        _ground(facts, block, ahead, today, wishes)
+        _ground(facts, block, ahead, today, wishes, scheduled.get((block.pk, ahead.crop_name), ()))
         for block in blocks
         for ahead in facts.blooms[block.pk]
     ]
 
 
 def _ground(
-    facts: LabourFacts, block: Block, ahead: BloomAhead, today: dt.date, wishes: Wishes
+    facts: LabourFacts,
+    block: Block,
+    ahead: BloomAhead,
+    today: dt.date,
+    wishes: Wishes,
+    scheduled: Sequence[dt.date],
 ) -> Ground:
     planted, figures = facts.planted.get(block.pk), facts.figures.get(block.pk, {})
     missing = _missing(ahead, figures, facts.trees[block.pk])
@@ -92,6 +105,8 @@ def _ground(
     if not missing:
         try:
             bloom = _bloom(facts, block, ahead, rounds, today, wishes)
+            if wishes.as_scheduled and scheduled:
+                bloom = replace(bloom, dates=scheduled)
         except LabourError as error:
             missing = {"figures": f"The figures do not fit together: {error}."}
     return Ground(
@@ -104,6 +119,7 @@ def _ground(
         bloom=bloom,
         rounds=rounds,
         figures=list(figures.values()),
+        scheduled=scheduled,
         missing=missing,
     )
 

@@ -178,10 +178,14 @@ class _Sources:
     forecasts: Mapping[UUID, Sequence[StageForecast]]
     today: dt.date
     _heat: dict[tuple[UUID, tuple[float, ...]], Mapping[float, Heat]] = field(default_factory=dict)
+    _with_own_rules: set[UUID] = field(init=False)
     _seasons: dict[tuple[UUID, UUID | None], Seasons] = field(default_factory=dict)
     _rules: dict[tuple[UUID, UUID | None, UUID | None], Rules] = field(default_factory=dict)
     _values: dict[tuple[Any, ...], TaskRule] = field(default_factory=dict)
     _lists: dict[tuple[int, ...], list[TaskRule]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._with_own_rules = {row.block_id for row in _all(self.rules) if row.block_id}
 
     def since(self, blocks: Iterable[BlockFacts]) -> dt.date:
         """The first day of all seasons that are computed."""
@@ -210,7 +214,7 @@ class _Sources:
         rows = self.rules.get(block.farm_id, ())
         planted = self.planted.get(block.pk)
         species = planted.main.pk if planted else None
-        own = block.pk if any(row.block_id == block.pk for row in rows) else None
+        own = block.pk if block.pk in self._with_own_rules else None
         key = (block.farm_id, species, own)
         if key not in self._rules:
             held = {row.code: row for row in rules_on(rows, block.pk, species) if row.is_active}

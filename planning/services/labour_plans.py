@@ -6,7 +6,7 @@ for.
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from uuid import UUID
 
 from planning.compute.labour import (
@@ -28,12 +28,14 @@ from records.models import Farm
 class BlockLabour:
     """One crop of a block: what it is planned from, and its visits; None where facts are missing.
 
-    `work` is what the crew does there day by day.
+    `work` is what the crew does there day by day. `scheduled` are the visits on the days on which
+    the schedule has them, where the plan lays them elsewhere.
     """
 
     ground: Ground
     plan: BlockPlan | None
     work: Sequence[DayWork]
+    scheduled: BlockPlan | None = None
 
     @property
     def is_counted(self) -> bool:
@@ -48,7 +50,10 @@ class BlockLabour:
     @property
     def reasons(self) -> Mapping[str, str]:
         """What is missing or to be careful of, by name."""
-        return {**self.ground.missing, **(self.plan.reasons if self.plan else {})}
+        reasons = {**self.ground.missing, **(self.plan.reasons if self.plan else {})}
+        if self.plan and self.scheduled and self.plan.visits:
+            reasons["schedule"] = _compared(self.plan, self.scheduled)
+        return reasons
 
     @property
     def visits(self) -> Sequence[Visit]:
@@ -135,8 +140,27 @@ def _crew_on_hand(farm: Farm) -> int | None:
 
 
 def _of_block(ground: Ground, plans: Mapping[str, BlockPlan], fit: CrewFit) -> BlockLabour:
+    bloom, scheduled = ground.bloom, None
+    if bloom is not None and ground.scheduled and not bloom.dates:
+        scheduled = visits_of(replace(bloom, dates=ground.scheduled))
     return BlockLabour(
         ground=ground,
         plan=plans.get(ground.key),
         work=[each for each in fit.work if each.block == ground.key],
+        scheduled=scheduled,
+    )
+
+
+def _compared(plan: BlockPlan, scheduled: BlockPlan) -> str:
+    """What the days of the schedule reach beside those of the plan."""
+    ours, theirs = (
+        sum(visit.flowers_in_reach for visit in each.visits) / each.flowers_in_bloom
+        if each.flowers_in_bloom
+        else 0.0
+        for each in (plan, scheduled)
+    )
+    first = scheduled.visits[0].on
+    return (
+        f"The schedule has the next visit on {first.day} {first:%B}; visits as its rule spaces them"
+        f" would reach {theirs:.0%} of the bloom's flowers, and those of this plan {ours:.0%}."
     )

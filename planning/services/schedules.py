@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from planning.compute.alerts import Alert, AlertSettings, alert_of, alerts_of
+from planning.compute.alerts import Alert, AlertSettings, Fact, alert_of, alerts_of
 from planning.compute.next_tasks import NextTask, Waiting, next_tasks
 from planning.models import Alert as AlertRow
 from planning.models import NextTask as NextTaskRow
@@ -21,7 +21,7 @@ from planning.services.alert_rows import dated_tasks, store_alerts
 from planning.services.default_rules import climate_of, default_rules, keep_defaults
 from planning.services.derived import Written, lock, store_rows
 from planning.services.schedule_rows import TASK_COLUMNS, task_rows
-from planning.services.task_days import with_days
+from planning.services.task_days import Expected, with_days
 from planning.services.undated_rows import UNDATED_COLUMNS, Ground, unplanned_rows, waiting_rows
 from records.models import Farm, Person, Species
 
@@ -80,12 +80,12 @@ def rebuild_schedules(
     blocks = (plan.block_year for plan in scope.plan.blocks.values())
     schedule = next_tasks(blocks, today=today)
     kept = [task for task in schedule.tasks if _is_kept(task, scope.plan)]
-    kept = with_days(farms, scope.plan, scope.planted, kept, today)
-    tasks = _store_tasks(scope, kept)
+    expected = with_days(farms, scope.plan, scope.planted, kept, today)
+    tasks = _store_tasks(scope, expected.tasks)
     rebuilt = Rebuilt(
         tasks=tasks,
         undated=_store_undated(scope, schedule.waiting),
-        alerts=_store_alerts(scope, kept),
+        alerts=_store_alerts(scope, expected),
     )
     if block_id is None:
         _note_run(farms, today)
@@ -169,8 +169,10 @@ def _store_undated(scope: _Scope, waiting: Sequence[Waiting]) -> Written:
     return store_rows(stored, UNDATED_COLUMNS, rows, key=UNDATED_KEY)
 
 
-def _store_alerts(scope: _Scope, tasks: Sequence[NextTask]) -> Written:
-    alerts = [*_task_alerts(scope, tasks), *_fact_alerts(scope)]
+def _store_alerts(scope: _Scope, expected: Expected) -> Written:
+    """Those of the farm as a whole are left to rebuilds of all its blocks."""
+    short_crews = [] if scope.block_id else expected.short_crews
+    alerts = [*_task_alerts(scope, expected.tasks), *_fact_alerts(scope, short_crews)]
     stored = AlertRow.objects.filter(**scope.where)
     return store_alerts(stored, scope.plan, alerts, scope.names, scope.today)
 
@@ -191,8 +193,10 @@ def _task_alerts(scope: _Scope, tasks: Sequence[NextTask]) -> list[tuple[UUID, A
     return found
 
 
-def _fact_alerts(scope: _Scope) -> list[tuple[UUID, Alert]]:
-    facts = facts_of(scope.plan, scope.planted, scope.where, scope.today)
+def _fact_alerts(
+    scope: _Scope, short_crews: Sequence[tuple[UUID, Fact]]
+) -> list[tuple[UUID, Alert]]:
+    facts = [*facts_of(scope.plan, scope.planted, scope.where, scope.today), *short_crews]
     handling = scope.plan.handling
     return [(farm_id, alert_of(fact, handling, today=scope.today)) for farm_id, fact in facts]
 

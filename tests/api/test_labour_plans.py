@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from rest_framework.test import APIClient
 
 from planning.models import SpeciesFigure
+from planning.services.schedules import rebuild_schedule
 from planning.services.stage_forecasts import rebuild_forecasts
 from records.models import Farm
 from tests.cast import Cast, client_of, client_with, make_species
@@ -66,6 +67,19 @@ def test_visits_come_with_flowers_hours_and_people(owner: APIClient, cast: Cast)
     assert (crew["fits"], crew["people_needed"], crew["visits"]) == (True, 1, 5)
     assert crew["flowers"] == pytest.approx(sum(visit["flowers"] for visit in visits), abs=3)
     assert crew["reason"] == "One person can make every visit on its best date."
+
+
+def test_visits_lie_as_scheduled_where_asked_and_are_compared(owner: APIClient, cast: Cast) -> None:
+    rebuild_schedule(cast.ours.farm.pk, TODAY)
+    (best,) = asked(owner, cast)["results"]
+    assert best["reasons"]["schedule"].startswith("The schedule has the next visit on 13 May;")
+    (scheduled,) = asked(owner, cast, dates="scheduled")["results"]
+    # One day after first bloom, then every three days: the rule's figures.
+    assert [visit["on"] for visit in scheduled["visits"]] == [
+        str(day(5, number)) for number in (13, 16, 19, 22, 25)
+    ]
+    assert "schedule" not in scheduled["reasons"]
+    assert scheduled["flowers"] < best["flowers"]
 
 
 def test_no_crew_is_told_how_many_to_add_and_what_is_lost(owner: APIClient, cast: Cast) -> None:

@@ -1,12 +1,12 @@
 """Many farms after their bloom, made from a seed: what next tasks are rebuilt from.
 
-Every block has a pruning, a short bloom and a visit, on days of its own, so that its schedule has
-six tasks: three done or to be counted, the picking, and the next pruning.
+Every block has a pruning, a short bloom, a visit and a count, on days of its own, so that its
+schedule has six tasks: these three, a second count, the picking, and the next pruning.
 """
 
 import datetime as dt
 
-from django.db import connection
+from django.db import connection, transaction
 
 from tests.cast import make_cultivar
 
@@ -50,6 +50,12 @@ INSERT INTO records_growthstage (id, farm_id, block_id, bbch, observed_on, trees
 SELECT uuidv7(), farm_id, block_id, bbch, bloom_on + after, 10, 10, '', '{}'
 FROM days, (VALUES ('60', 0), ('69', 2)) stages (bbch, after)
 """
+COUNTS = """
+INSERT INTO records_fruitcount (id, farm_id, block_id, counted_on, kind, counted, trees_looked_at,
+                                fruit, thinned_because, note, people)
+SELECT uuidv7(), farm_id, block_id, bloom_on + 20, 'initial', 'whole-trees', 10, 300, '', '', '{}'
+FROM days
+"""
 BATCHES = """
 INSERT INTO records_pollenbatch (id, farm_id, collected_at, collected_on, stage, name, note, people)
 SELECT uuidv7(), id, '2026-05-01', '2026-05-01', 'male', '', '', '{}' FROM records_farm
@@ -61,7 +67,7 @@ SELECT uuidv7(), farm_id, block_id, %(cultivar)s, 'brush', batch.id, false, bloo
        '{}'
 FROM days JOIN records_pollenbatch batch USING (farm_id)
 """
-EVERYTHING = (FARMS, BLOCKS, LINES, DAYS, PRUNINGS, STAGES, BATCHES, VISITS)
+EVERYTHING = (FARMS, BLOCKS, LINES, DAYS, PRUNINGS, STAGES, BATCHES, VISITS, COUNTS)
 
 
 def plant(farms: int, blocks: int) -> None:
@@ -73,6 +79,6 @@ def plant(farms: int, blocks: int) -> None:
         "trees": TREES,
         "seed": SEED,
     }
-    with connection.cursor() as cursor:
+    with transaction.atomic(), connection.cursor() as cursor:
         for statement in EVERYTHING:
             cursor.execute(statement, values)

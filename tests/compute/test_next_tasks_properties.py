@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import pairwise
+from typing import Any
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -15,6 +16,7 @@ from planning.compute.next_tasks import (
     CropFacts,
     NextTask,
     SeasonDays,
+    StageForecast,
     StageSeen,
     TaskState,
     Work,
@@ -80,11 +82,32 @@ def block_of(records: Records) -> BlockYear:
     return block_year(rules, *records.values(), cycles=cycles_of(SEASONS, [SECOND, MAIN]))
 
 
+ahead = st.integers(0, 20).flatmap(
+    lambda width: st.builds(
+        lambda crop, bbch, on: StageForecast(
+            season_year=2027,
+            crop=crop,
+            bbch=bbch,
+            on=on,
+            low=on - timedelta(days=width),
+            high=on + timedelta(days=width),
+        ),
+        st.sampled_from(["main", "second"]),
+        st.sampled_from([10, 60, 65, 69, 87]),
+        days,
+    )
+)
 blocks = st.builds(
-    lambda records, rules, choices: replace(block_of(records), rules=rules.rules, choices=choices),
+    lambda records, rules, choices, forecasts: replace(
+        block_of(records),
+        rules=[*rules.rules, *rules.options],
+        choices=choices,
+        forecasts=forecasts,
+    ),
     all_records,
     sets_of_rules,
     choices,
+    st.lists(ahead, max_size=3),
 )
 
 
@@ -134,6 +157,43 @@ def test_the_order_of_rules_and_crops_does_not_matter(
         cycles=data.draw(st.permutations(block.cycles)),
     )
     assert set(tasks_of(shuffled, today)) == set(tasks_of(block, today))
+
+
+def of_another_block(block: BlockYear, code: str) -> BlockYear:
+    """The same days under other ids, as a neighbour has them."""
+    cycles = [
+        replace(cycle, crop_id=cycle.crop_id and f"{code} {cycle.crop_id}")
+        for cycle in block.cycles
+    ]
+    return replace(
+        block,
+        block=code,
+        cycles=cycles,
+        choices={},
+        work=[replace(each, **_renamed(each, code)) for each in block.work],
+        stages=[replace(each, **_renamed(each, code)) for each in block.stages],
+    )
+
+
+def _renamed(each: Work | StageSeen, code: str) -> dict[str, Any]:
+    return {"record": f"{code} {each.record}", "crop": each.crop and f"{code} {each.crop}"}
+
+
+@given(block=blocks, other=all_records, today=days)
+def test_each_block_is_planned_as_if_it_were_alone(
+    block: BlockYear, other: Records, today: date
+) -> None:
+    rest = block_of(other)
+    many = [
+        block,
+        of_another_block(block, "N2"),
+        replace(rest, block="N3", rules=block.rules),
+        of_another_block(replace(rest, rules=block.rules), "N4"),
+    ]
+    together = next_tasks(many, today=today)
+    alone = [next_tasks([each], today=today) for each in many]
+    assert list(together.tasks) == [task for each in alone for task in each.tasks]
+    assert list(together.waiting) == [wait for each in alone for wait in each.waiting]
 
 
 @given(block=blocks, today=days)

@@ -5,6 +5,7 @@ No record does two tasks: what an earlier crop's task took is not there for a la
 
 from collections.abc import Iterable
 from datetime import date
+from functools import cached_property
 from operator import attrgetter
 
 from planning.compute.next_tasks.heat import Heat
@@ -12,7 +13,7 @@ from planning.compute.next_tasks.terms import WorkKind
 from planning.compute.next_tasks.triggers import Stages
 from planning.compute.next_tasks.values import BlockYear, Cycle, StageForecast, StageSeen, Work
 
-_BY_DAY = attrgetter("done_on", "record")
+_BY_DAY = attrgetter("done_on", "kind", "record")
 _BY_SIGHT = attrgetter("seen_on", "bbch", "record")
 _NO_WORK: list[Work] = []
 
@@ -22,32 +23,49 @@ class Ledger:
 
     def __init__(self, block: BlockYear, today: date) -> None:
         self.block, self.today = block, today
-        self._work: dict[WorkKind, list[Work]] = {}
-        for work in sorted(block.work, key=_BY_DAY):
-            if work.done_on <= today:
-                self._work.setdefault(work.kind, []).append(work)
-        self._stages = sorted(
-            (stage for stage in block.stages if stage.seen_on <= today), key=_BY_SIGHT
-        )
+        self.work = [work for work in block.work if work.done_on <= today]
+        self.work.sort(key=_BY_DAY)
+        self.stages = [stage for stage in block.stages if stage.seen_on <= today]
+        self.stages.sort(key=_BY_SIGHT)
         self._taken: dict[str, Cycle] = {}
-        self._crops = {each.crop for each in (*block.work, *block.stages) if each.crop}
+
+    @cached_property
+    def _by_kind(self) -> dict[WorkKind, list[Work]]:
+        found: dict[WorkKind, list[Work]] = {}
+        for work in self.work:
+            found.setdefault(work.kind, []).append(work)
+        return found
+
+    @cached_property
+    def _days(self) -> tuple[date, date]:
+        """The first and last day of anything on record."""
+        days = [work.done_on for work in self.work] + [stage.seen_on for stage in self.stages]
+        return min(days, default=date.max), max(days, default=date.min)
+
+    @cached_property
+    def _crops(self) -> set[str]:
+        """Crops that records name."""
+        named = {work.crop for work in self.work} | {stage.crop for stage in self.stages}
+        return {crop for crop in named if crop}
+
+    def place_of(self, work: Work) -> int:
+        """Where a piece of work stands among all of the block."""
+        return next(place for place, each in enumerate(self.work) if each is work)
 
     def is_bare(self, cycle: Cycle) -> bool:
         """Whether nothing at all is known of a crop: no record, taken or its own, no forecast."""
-        if cycle.crop_id in self._crops or cycle in self._taken.values():
+        first, last = self._days
+        if first <= cycle.ends_on and last >= cycle.starts_on:
             return False
-        first, last = cycle.starts_on, cycle.ends_on
-        return not (
-            any(first <= work.done_on <= last for work in self.block.work)
-            or any(first <= stage.seen_on <= last for stage in self.block.stages)
-            or any(each.season_year == cycle.season_year for each in self.block.forecasts)
-        )
+        if cycle.crop_id in self._crops or (self._taken and cycle in self._taken.values()):
+            return False
+        return all(each.season_year != cycle.season_year for each in self.block.forecasts)
 
     def free(self, kind: WorkKind, cycle: Cycle) -> list[Work]:
         """Work of a kind that has done no task yet and may do one of the cycle's."""
         return [
             work
-            for work in self._work.get(kind, _NO_WORK)
+            for work in self._by_kind.get(kind, _NO_WORK)
             if work.record not in self._taken and (not work.crop or work.crop == cycle.crop_id)
         ]
 
@@ -58,12 +76,12 @@ class Ledger:
 
     def work_of(self, kind: WorkKind, cycle: Cycle) -> list[Work]:
         """Work of a kind that was done for the cycle."""
-        done = self._work.get(kind)
+        done = self._by_kind.get(kind)
         return [work for work in done if self._is_of(work, cycle)] if done else _NO_WORK
 
     def first_seen(self, stages: Stages, cycle: Cycle) -> StageSeen | None:
         """The first sight of a stage on the cycle's crop."""
-        for stage in self._stages:
+        for stage in self.stages:
             is_named = stages.first <= stage.bbch <= stages.last
             if is_named and _owns(cycle, stage.crop, stage.seen_on):
                 return stage
@@ -71,7 +89,7 @@ class Ledger:
 
     def first_seen_since(self, stages: Stages, cycle: Cycle, since: date) -> date | None:
         """The first day, from a given one on, on which a stage was seen."""
-        for stage in self._stages:
+        for stage in self.stages:
             is_named = stages.first <= stage.bbch <= stages.last
             if is_named and stage.seen_on >= since and stage.crop in (None, cycle.crop_id):
                 return stage.seen_on
