@@ -9,7 +9,7 @@ from django.http import HttpRequest
 
 from planning.compute.figures import DECLARED
 from planning.models import ScheduleSetting, SpeciesFigure, TaskRule
-from planning.models.task_rules import (
+from planning.models.rule_checks import (
     DATES,
     DAYS,
     HEAT,
