@@ -10,6 +10,7 @@ import numpy as np
 
 from planning.compute.degree_days import Thresholds, degree_days
 from planning.compute.next_tasks import Heat, StageForecast
+from planning.compute.stage_forecasts import Stage
 from planning.models import StageForecast as StageForecastRow
 from planning.queries.weather import NORMAL, OBSERVED, WeatherDays, farm_weather
 
@@ -23,13 +24,20 @@ def forecasts_of(where: dict[str, Any]) -> dict[UUID, list[StageForecast]]:
         cultivar=None, observed_on=None, on_date__isnull=False, low_on__isnull=False, **where
     )
     found: dict[UUID, list[StageForecast]] = defaultdict(list)
-    for block_id, year, crop, bbch, on, low, high, reason in rows.values_list(
+    for block_id, year, crop, bbch, on, low, high, reason, anchor in rows.values_list(
         *("block_id", "season_year", "crop_name", "bbch"),
-        *("on_date", "low_on", "high_on", "reason"),
+        *("on_date", "low_on", "high_on", "reason", "anchor"),
     ):
         found[block_id].append(
             StageForecast(
-                season_year=year, crop=crop, bbch=bbch, on=on, low=low, high=high, reason=reason
+                season_year=year,
+                crop=crop,
+                bbch=bbch,
+                on=on,
+                low=low,
+                high=high,
+                reason=reason,
+                follows_work=anchor == Stage.OPENING,
             )
         )
     return found
