@@ -70,7 +70,7 @@ COUNTS: dict[str, tuple[int, int | None]] = {
     "degree-days": (6, None),  # the farm, and its stations
     # The farm; its blocks and trees, forecasts, figures, counts, rounds, seasons and crew. No bloom
     # is known, so that no hours are looked up.
-    "labour-plans": (22, None),
+    "labour-plans": (21, None),
     # The farm; its blocks and trees, forecasts, figures, rules, seasons, and what was pruned.
     "pruning-windows": (15, None),
     # The farm; its blocks and trees, figures, and pruning logs.
