@@ -6,9 +6,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
-from django.db.models import Q, QuerySet
+from django.db.models import DateField, F, Func, Q, QuerySet
+from django.db.models.functions import Cast
 
 from planning.compute.alerts import Handling
 from planning.compute.next_tasks import (
@@ -46,7 +46,7 @@ class BlockFacts(NamedTuple):
     pk: UUID
     farm_id: UUID
     code: str
-    created_at: dt.datetime
+    created_on: dt.date  # on the farm
     retired_on: dt.date | None
 
 
@@ -124,7 +124,8 @@ def facts_of_blocks(
     farms: Iterable[Farm], today: dt.date, block_id: UUID | None = None
 ) -> list[BlockFacts]:
     """As `blocks_in_use`, of many farms, and no more than their schedules need."""
-    rows = _in_use(farms, today, block_id)
+    local = Func(F("farm__time_zone"), F("created_at"), function="timezone")
+    rows = _in_use(farms, today, block_id).annotate(created_on=Cast(local, DateField()))
     return [
         BlockFacts(*row)
         for row in rows.order_by("farm_id", "code").values_list(*BlockFacts._fields)
@@ -149,7 +150,6 @@ def plan_of(
     if block_id is not None:
         where["block_id"] = block_id
     sources = _Sources(
-        farms={farm.pk: farm for farm in farms},
         calendar=calendar(farms),
         rules=_by(TaskRuleRow.objects.filter(farm_id__in=where["farm_id__in"]), "farm_id"),
         planted=planted,
@@ -172,7 +172,6 @@ def plan_of(
 class _Sources:
     """What was loaded; what many blocks have in common is made once."""
 
-    farms: Mapping[UUID, Farm]
     calendar: Calendar
     rules: Mapping[UUID, Sequence[TaskRuleRow]]
     planted: Mapping[UUID, Planted]
@@ -273,9 +272,7 @@ class _Sources:
 
     def kept_from(self, block: BlockFacts, recorded: Recorded) -> dt.date:
         """Nothing is missed before a block was put into the service, or its first record."""
-        zone = ZoneInfo(self.farms[block.farm_id].time_zone)
-        created_on = block.created_at.astimezone(zone).date()
-        return min(created_on, recorded.first_on(block.pk) or self.today, self.today)
+        return min(block.created_on, recorded.first_on(block.pk) or self.today, self.today)
 
 
 def _block_plan(block: BlockFacts, sources: _Sources, recorded: Recorded) -> BlockPlan:

@@ -1,7 +1,10 @@
 """Next tasks of 100,000 blocks, rebuilt set-based, against a loop over objects and bare SQL."""
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
+from itertools import pairwise
 from statistics import median
 from typing import Any
 from uuid import UUID
@@ -38,15 +41,23 @@ def test_next_tasks_are_rebuilt_set_based(bench: Bench, committed: None) -> None
     rebuild(ids)  # the default rules are kept from then on
     rows = _keep_rows()
     assert rows == farms * blocks * 6
-    took = _by_turns(bench, ids)
+    took = _by_turns(bench, ids, sample=bench.size(60, 2))
     work = f"next tasks of {farms * blocks:,} blocks ({rows:,} rows)"
-    bench.note_at_most(
-        OF_ONE_INSERT, f"{work}, one INSERT..SELECT", took["insert"], took["rebuild"]
+    bench.note_at_most(OF_ONE_INSERT, f"{work}, one INSERT..SELECT", took["insert"], took["whole"])
+    bench.note_at_least(
+        FASTER,
+        f"{work}, a loop over objects, scaled",
+        took["loop of a block"] * farms * blocks,
+        took["whole"],
     )
-    sample = bench.size(200, 2)
-    loop = _loop_seconds(ids[0], sample) * farms * blocks / sample
-    bench.note_at_least(FASTER, f"{work}, a loop over objects, scaled", loop, took["rebuild"])
-    _note_growth(bench, ids, took["rebuild"])
+    of_block = {size: took[size] / len(part) for size, part in _parts(ids).items()}
+    for small, large in pairwise(of_block):
+        bench.note_at_most(
+            LINEAR,
+            f"next tasks, time a block, {large} of {farms * blocks:,} to {small}",
+            of_block[small],
+            of_block[large],
+        )
 
 
 def rebuild(farm_ids: Sequence[UUID]) -> None:
@@ -71,7 +82,9 @@ def insert() -> None:
 def loop(farm_id: UUID, blocks: int) -> None:
     """Block by block and task by task, as one writes it down with the ORM."""
     farm = Farm.objects.get(pk=farm_id)
-    for block in facts_of_blocks([farm], TODAY)[:blocks]:
+    found_blocks = facts_of_blocks([farm], TODAY)[:blocks]
+    assert len(found_blocks) == blocks
+    for block in found_blocks:
         plan = plan_of([farm], [block], planted_blocks([block], TODAY), TODAY, block.pk)
         (of_block,) = plan.blocks.values()
         found = next_tasks([of_block.block_year], today=TODAY).tasks
@@ -83,32 +96,30 @@ def loop(farm_id: UUID, blocks: int) -> None:
             )
 
 
-def _by_turns(bench: Bench, farm_ids: Sequence[UUID]) -> dict[str, float]:
-    took: dict[str, list[float]] = {"insert": [], "rebuild": []}
+def _parts(farm_ids: Sequence[UUID]) -> dict[str, Sequence[UUID]]:
+    number = len(farm_ids)
+    return {
+        "a hundredth": farm_ids[: max(1, number // 100)],
+        "a tenth": farm_ids[: max(1, number // 10)],
+        "whole": farm_ids,
+    }
+
+
+def _by_turns(bench: Bench, farm_ids: Sequence[UUID], sample: int) -> dict[str, float]:
+    """Seconds of each side, all in every run, from an empty table."""
+    took: dict[str, list[float]] = defaultdict(list)
     for _ in range(RUNS if bench.is_full else 1):
-        _empty()
-        took["insert"].append(seconds(insert))
-        _empty()
-        took["rebuild"].append(seconds(lambda: rebuild(farm_ids)))
+        took["insert"].append(_from_empty(insert))
+        for size, part in _parts(farm_ids).items():
+            took[size].append(_from_empty(partial(rebuild, part)))
+        looping = _from_empty(partial(loop, farm_ids[0], sample))
+        took["loop of a block"].append(looping / sample)
     return {name: median(times) for name, times in took.items()}
 
 
-def _loop_seconds(farm_id: UUID, blocks: int) -> float:
-    _empty()
-    return seconds(lambda: loop(farm_id, blocks))
-
-
-def _note_growth(bench: Bench, farm_ids: Sequence[UUID], whole: float) -> None:
-    """A hundredth, a tenth and the whole, per block."""
-    sizes = [len(farm_ids) // 100 or 1, len(farm_ids) // 10 or 1]
-    a_block = []
-    for size in sizes:
-        _empty()
-        a_block.append(seconds(lambda size=size: rebuild(farm_ids[:size])) / size)  # type: ignore[misc] # bound now
-    a_block.append(whole / len(farm_ids))
-    for small, large, size in zip(a_block, a_block[1:], (*sizes[1:], len(farm_ids)), strict=False):
-        work = f"next tasks, time a block at {size:,} farms, to a tenth of them"
-        bench.note_at_most(LINEAR, work, small, large)
+def _from_empty(work: Callable[[], object]) -> float:
+    _as_owner(f"TRUNCATE {DERIVED}")
+    return seconds(work)
 
 
 def _keep_rows() -> int:
@@ -117,10 +128,6 @@ def _keep_rows() -> int:
     _as_owner(f"CREATE UNLOGGED TABLE bench_rows AS SELECT {COLUMNS} FROM {TASKS}")
     _as_owner("GRANT SELECT ON bench_rows TO PUBLIC")
     return NextTask.objects.count()
-
-
-def _empty() -> None:
-    _as_owner(f"TRUNCATE {DERIVED}")
 
 
 def _as_owner(statement: str) -> None:
