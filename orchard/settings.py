@@ -268,6 +268,7 @@ SPECTACULAR_SETTINGS = {
         "BatchFileStateEnum": "records.choices.BatchFileState",
         "SummaryLevelEnum": "planning.models.SummaryLevel",
         "WorkKindEnum": "planning.choices.WorkKind",
+        "CountDetailEnum": "planning.choices.CountDetail",
         "TaskStateEnum": "planning.choices.TaskState",
         "AlertKindEnum": "planning.choices.AlertKind",
         "AlertStateEnum": "planning.choices.AlertState",

@@ -38,17 +38,8 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "ProposedChange",
         "FileLayout",
     ),
-    "What is due": (
-        "NextTask",
-        "Alert",
-        "UndatedTask",
-        "StageForecast",
-        "TaskRule",
-        "FlowerHours",
-        "CropPlan",
-        "ScheduleSetting",
-        "SpeciesFigure",
-    ),
+    "What is due": ("NextTask", "Alert", "UndatedTask", "StageForecast", "CropPlan"),
+    "What planning goes by": ("TaskRule", "ScheduleSetting", "FlowerHours", "SpeciesFigure"),
     "Figures": ("SeasonSummary",),
 }
 

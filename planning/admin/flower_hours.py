@@ -2,9 +2,11 @@
 
 from typing import Any
 
+from django import forms
 from django.contrib import admin
 from django.db import transaction
 
+from planning.compute.pollination_windows import SOURCES
 from planning.models import FlowerHours
 from planning.models.flower_hours import fields_of
 from planning.services.flower_hours import save_flower_hours
@@ -31,6 +33,24 @@ class FlowerHoursAdmin(RecordAdmin):
     list_filter = (("farm", LinkFilter), "species")
     search_fields = ("farm__code", "source", "shipped_source")
     ordering = ("farm__code", "species__common_name", "id")
+
+    def formfield_for_dbfield(self, db_field: Any, request: Any, **kwargs: Any) -> Any:
+        if db_field.name != "shipped_source":
+            return super().formfield_for_dbfield(db_field, request, **kwargs)
+        return forms.ChoiceField(
+            choices=[
+                ("", "none: own hours below"),
+                *(
+                    (
+                        each.code,
+                        f"{each.species}, {each.code}: {(each.brush.source or each.gather.source)}",
+                    )
+                    for each in SOURCES
+                ),
+            ],
+            required=False,
+            help_text=db_field.help_text,
+        )
 
     def save_model(self, request: Any, obj: Any, form: Any, change: bool) -> None:
         with transaction.atomic():

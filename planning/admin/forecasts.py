@@ -18,7 +18,7 @@ class StageForecastAdmin(ReadOnlyAdmin):
     )
     list_display = (
         *("stage", FARM, BLOCK, "season_label", "crop_name"),
-        *("on_date", "low_on", "high_on", "observed_on", "method"),
+        *("on_date", "low_on", "high_on", "observed_on"),
     )
     list_select_related = ("farm", "block__farm", "cultivar")
     list_filter = ("stage", "method", ("farm", LinkFilter), ("block", OfFarmFilter), "season_label")

@@ -2,12 +2,14 @@
 
 from typing import Any
 
+from django import forms
 from django.contrib import admin
 from django.db import transaction
 from django.http import HttpRequest
 
+from planning.compute.figures import DECLARED
 from planning.models import ScheduleSetting, SpeciesFigure, TaskRule
-from planning.models.task_rules import (
+from planning.models.rule_checks import (
     DATES,
     DAYS,
     HEAT,
@@ -95,6 +97,19 @@ class SpeciesFigureAdmin(RecordAdmin):
     list_filter = (("farm", LinkFilter), "species", "name")
     search_fields = ("name", "farm__code")
     ordering = ("farm__code", "species__common_name", "name", "id")
+
+    def formfield_for_dbfield(self, db_field: Any, request: Any, **kwargs: Any) -> Any:
+        if db_field.name != "name":
+            return super().formfield_for_dbfield(db_field, request, **kwargs)
+        return forms.ChoiceField(
+            choices=[
+                (
+                    name,
+                    f"{name}: {declared.meaning.lower()}{declared.unit and f', {declared.unit}'}",
+                )
+                for name, declared in DECLARED.items()
+            ]
+        )
 
     def save_model(self, request: Any, obj: Any, form: Any, change: bool) -> None:
         with transaction.atomic():

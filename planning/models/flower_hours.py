@@ -8,7 +8,7 @@ from django.db.models import F, Q
 
 from orchard.access import Area
 from planning.choices import SunEvent
-from planning.models.task_rules import empty, filled, given, missing
+from planning.models.rule_checks import empty, filled, given, missing
 from planning.querysets import ScheduleQuerySet
 from records.models.base import FarmOwned, audited
 

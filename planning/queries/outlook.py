@@ -7,46 +7,37 @@ from typing import Any
 from uuid import UUID
 
 import numpy as np
-from django.db.models import Case, F, Q, When
 
-from planning.choices import StageAhead
 from planning.compute.degree_days import Thresholds, degree_days
 from planning.compute.next_tasks import Heat, StageForecast
+from planning.compute.stage_forecasts import Stage
 from planning.models import StageForecast as StageForecastRow
 from planning.queries.weather import NORMAL, OBSERVED, WeatherDays, farm_weather
 
-DAYS = {
-    "middle": ("on_date", "expected_on"),
-    "early": ("low_on", "expected_low_on"),
-    "late": ("high_on", "expected_high_on"),
-}
 # As far as heat is looked ahead.
 AHEAD = dt.timedelta(days=366)
 
 
 def forecasts_of(where: dict[str, Any]) -> dict[UUID, list[StageForecast]]:
-    """The stages of blocks' crops that nobody has seen and that have a day, in one query.
-
-    Leaf-out is as it was expected before pruning, which waits for it and brings it on.
-    """
+    """The stages of blocks' crops that nobody has seen and that have a day, in one query."""
     rows = StageForecastRow.objects.filter(
         cultivar=None, observed_on=None, on_date__isnull=False, low_on__isnull=False, **where
     )
-    is_brought_on = Q(stage=StageAhead.LEAF_OUT, anchor="opening")
-    rows = rows.exclude(is_brought_on & Q(expected_low_on=None)).annotate(
-        **{
-            name: Case(When(is_brought_on, then=F(expected)), default=F(column))
-            for name, (column, expected) in DAYS.items()
-        }
-    )
     found: dict[UUID, list[StageForecast]] = defaultdict(list)
-    for block_id, year, crop, bbch, on, low, high, reason in rows.values_list(
+    for block_id, year, crop, bbch, on, low, high, reason, anchor in rows.values_list(
         *("block_id", "season_year", "crop_name", "bbch"),
-        *(*DAYS, "reason"),
+        *("on_date", "low_on", "high_on", "reason", "anchor"),
     ):
         found[block_id].append(
             StageForecast(
-                season_year=year, crop=crop, bbch=bbch, on=on, low=low, high=high, reason=reason
+                season_year=year,
+                crop=crop,
+                bbch=bbch,
+                on=on,
+                low=low,
+                high=high,
+                reason=reason,
+                follows_work=anchor == Stage.OPENING,
             )
         )
     return found

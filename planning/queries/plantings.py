@@ -9,7 +9,7 @@ from uuid import UUID
 
 from django.db.models import Q
 
-from planning.queries.stands import StandKey, stands
+from planning.queries.stands import StandKey, tree_stands
 from records.models import Cultivar, PlantingLine, Species, Tree
 
 Numbers = Counter[UUID]  # trees by cultivar
@@ -35,7 +35,7 @@ class Planted:
 
 
 def planted_blocks(blocks: Sequence[OnFarm], today: dt.date) -> dict[UUID, Planted]:
-    """Blocks with trees or planting lines of a known species, in five queries."""
+    """Blocks with trees or planting lines of a known species, in four queries."""
     farms = list({block.farm_id for block in blocks})
     rows = Tree.objects.filter(farm_id__in=farms)
     listing = set(rows.values_list("block_id", flat=True).distinct())
@@ -57,7 +57,7 @@ def _of_trees(block_ids: Sequence[UUID], today: dt.date) -> dict[UUID, Numbers]:
                 if cultivar and trees.standing
             }
         )
-        for place, stand in stands(keys).items()
+        for place, stand in tree_stands(keys).items()
     }
 
 

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from planning.compute.alerts import Handling
 from planning.compute.next_tasks import (
@@ -116,22 +116,25 @@ class Plan:
 
 def blocks_in_use(farm: Farm, today: dt.date, block_id: UUID | None = None) -> list[Block]:
     """Blocks that are not retired, of a farm that is not; or the one of them that is named."""
-    ids = [block.pk for block in facts_of_blocks([farm], today, block_id)]
-    return list(Block.objects.filter(pk__in=ids).order_by("code"))
+    rows = _in_use([farm], today, block_id)
+    return list(rows.order_by("code"))
 
 
 def facts_of_blocks(
     farms: Iterable[Farm], today: dt.date, block_id: UUID | None = None
 ) -> list[BlockFacts]:
     """As `blocks_in_use`, of many farms, and no more than their schedules need."""
-    in_use = [farm.pk for farm in farms if farm.retired_on is None or farm.retired_on > today]
-    rows = Block.objects.filter(Q(retired_on=None) | Q(retired_on__gt=today), farm_id__in=in_use)
-    if block_id is not None:
-        rows = rows.filter(pk=block_id)
+    rows = _in_use(farms, today, block_id)
     return [
         BlockFacts(*row)
         for row in rows.order_by("farm_id", "code").values_list(*BlockFacts._fields)
     ]
+
+
+def _in_use(farms: Iterable[Farm], today: dt.date, block_id: UUID | None) -> QuerySet[Block, Block]:
+    in_use = [farm.pk for farm in farms if farm.retired_on is None or farm.retired_on > today]
+    rows = Block.objects.filter(Q(retired_on=None) | Q(retired_on__gt=today), farm_id__in=in_use)
+    return rows if block_id is None else rows.filter(pk=block_id)
 
 
 def plan_of(
@@ -178,10 +181,14 @@ class _Sources:
     forecasts: Mapping[UUID, Sequence[StageForecast]]
     today: dt.date
     _heat: dict[tuple[UUID, tuple[float, ...]], Mapping[float, Heat]] = field(default_factory=dict)
+    _with_own_rules: set[UUID] = field(init=False)
     _seasons: dict[tuple[UUID, UUID | None], Seasons] = field(default_factory=dict)
     _rules: dict[tuple[UUID, UUID | None, UUID | None], Rules] = field(default_factory=dict)
     _values: dict[tuple[Any, ...], TaskRule] = field(default_factory=dict)
     _lists: dict[tuple[int, ...], list[TaskRule]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._with_own_rules = {row.block_id for row in _all(self.rules) if row.block_id}
 
     def since(self, blocks: Iterable[BlockFacts]) -> dt.date:
         """The first day of all seasons that are computed."""
@@ -210,7 +217,7 @@ class _Sources:
         rows = self.rules.get(block.farm_id, ())
         planted = self.planted.get(block.pk)
         species = planted.main.pk if planted else None
-        own = block.pk if any(row.block_id == block.pk for row in rows) else None
+        own = block.pk if block.pk in self._with_own_rules else None
         key = (block.farm_id, species, own)
         if key not in self._rules:
             held = {row.code: row for row in rules_on(rows, block.pk, species) if row.is_active}

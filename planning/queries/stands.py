@@ -115,12 +115,13 @@ def stands(keys: Collection[StandKey]) -> dict[Place, Stand]:
     listing = set(
         Tree.objects.filter(block_id__in=block_ids).values_list("block_id", flat=True).distinct()
     )
-    of_trees = _tree_stands([key for key in keys if key.block_id in listing])
+    of_trees = tree_stands([key for key in keys if key.block_id in listing])
     of_lines = _line_stands([key for key in keys if key.block_id not in listing])
     return of_trees | of_lines
 
 
-def _tree_stands(keys: Sequence[StandKey]) -> dict[Place, Stand]:
+def tree_stands(keys: Sequence[StandKey]) -> dict[Place, Stand]:
+    """Of blocks that list their trees, in one query."""
     found: dict[Place, dict[UUID | None, CultivarStand]] = {key.place: {} for key in keys}
     for block_id, season_year, cultivar_id, standing, bearing in _count_trees(keys):
         stand = CultivarStand(standing=standing, bearing=bearing)

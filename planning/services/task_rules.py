@@ -5,7 +5,7 @@ from django.db import transaction
 from planning.choices import RuleOrigin, RuleTrigger
 from planning.compute.next_tasks import TaskError
 from planning.models import TaskRule as TaskRuleRow
-from planning.models.task_rules import DATES
+from planning.models.rule_checks import DATES
 from planning.queries.task_rules import contradiction, month_day
 from planning.services.rule_columns import BLANK
 from records.services.saving.faults import fault

@@ -70,13 +70,13 @@ COUNTS: dict[str, tuple[int, int | None]] = {
     "degree-days": (6, None),  # the farm, and its stations
     # The farm; its blocks and trees, forecasts, figures, counts, rounds, seasons and crew. No bloom
     # is known, so that no hours are looked up.
-    "labour-plans": (23, None),
+    "labour-plans": (21, None),
     # The farm; its blocks and trees, forecasts, figures, rules, seasons, and what was pruned.
-    "pruning-windows": (17, None),
+    "pruning-windows": (15, None),
     # The farm; its blocks and trees, figures, and pruning logs.
-    "cut-backs": (15, None),
+    "cut-backs": (13, None),
     # What opens a crop, the block's crops and forecasts, and what forecasts are made from.
-    "crop-plans": (23, 5),
+    "crop-plans": (21, 5),
     "alerts": (5, 5),
     "flower-hours": (5, 5),
     # The farm, what of it may be read (three areas), species, its own hours, its working hours,

@@ -50,6 +50,23 @@ CHECK = {
     "best_days": 2,
     "closes_days": 3,
 }
+BEFORE_LEAF_OUT = {
+    **PRUNING,
+    "trigger": "before-stage",
+    "after_bbch_from": "07",
+    "after_bbch_to": "11",
+    "after_stage": "leaf-out",
+    "opens_days": 14,
+    "best_days": 3,
+    "closes_days": 7,
+}
+AFTER_HARVEST = {
+    **{name: value for name, value in STRIPPING.items() if not name.startswith("after_")},
+    "trigger": "after-event",
+    "after_event": "last-picking",
+}
+BY_HEAT = {**CHECK, "trigger": "after-heat", "after_degree_days": 800, "base_c": 10}
+WHILE_UNCOUNTED = {**CHECK, "only_while": "uncounted-round", "only_while_days": 14}
 
 
 def on_day(settings: Any, month: int, day: int, year: int = 2026) -> dt.date:
@@ -187,6 +204,25 @@ def test_a_default_is_switched_off_not_deleted(
         ),
         # which count, of work that is none
         (CHECK, {"detail": "initial"}, 422, "detail"),
+        # before a stage: it opens after its best day; no window of the year to fall back on
+        (BEFORE_LEAF_OUT, {"opens_days": 2}, 422, "best_days"),
+        (BEFORE_LEAF_OUT, {"best_on_day": ""}, 422, "best_on_day"),
+        (BEFORE_LEAF_OUT, {"best_on_day": "02-30"}, 422, "best_on_day"),
+        # work shows the stage that a rule comes after, and no other
+        (BEFORE_LEAF_OUT, {"shown_by": "pruning"}, 422, "shown_by"),
+        # after no event, or one that there is none of
+        (AFTER_HARVEST, {"after_event": ""}, 422, "after_event"),
+        (AFTER_HARVEST, {"after_event": "harvest-moon"}, 400, "after_event"),
+        (STRIPPING, {"after_event": "season-end"}, 422, "after_event"),
+        # heat without a base, from nought, and from two things at once
+        (BY_HEAT, {"base_c": None}, 422, "after_degree_days"),
+        (BY_HEAT, {"after_degree_days": 0}, 400, "after_degree_days"),
+        (BY_HEAT, {"after_kind": "pruning", "after_which": "first"}, 422, "after_stage"),
+        (CHECK, {"base_c": 10}, 422, "after_degree_days"),
+        # a condition on no kind of work, on a round of no age, and on a count of nothing
+        (CHECK, {"only_while": "none-yet"}, 422, "only_while_kind"),
+        (WHILE_UNCOUNTED, {"only_while_days": None}, 422, "only_while_days"),
+        (CHECK, {"only_while_detail": "initial"}, 422, "only_while"),
         # both a block and a species
         (PRUNING, {"species": True}, 422, "species"),
         # no such field
@@ -210,6 +246,36 @@ def test_a_rule_that_makes_no_sense_is_refused_at_its_field(
     assert {error["pointer"] for error in answer.json()["errors"]} == {f"/{field}"}
     assert answer.json()["errors"][0]["detail"].endswith(".")
     assert not TaskRule.objects.filter(farm=cast.ours.farm).exists()
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        BEFORE_LEAF_OUT,
+        AFTER_HARVEST,
+        BY_HEAT,
+        # counted from work
+        {
+            **{name: value for name, value in BY_HEAT.items() if "bbch" not in name},
+            "after_stage": "",
+            "after_kind": "pollination",
+            "after_which": "first",
+        },
+        WHILE_UNCOUNTED,
+        {**WHILE_UNCOUNTED, "only_while_detail": "retained"},
+        {**CHECK, "only_while": "none-yet", "only_while_kind": "pruning"},
+    ],
+    ids=["stage", "event", "heat", "heat of work", "uncounted", "of a kind", "none yet"],
+)
+def test_every_trigger_and_condition_can_be_written_and_read(
+    body: dict[str, Any], cast: Cast, block: Block, owner: APIClient, settings: Any
+) -> None:
+    sent = {**body, "farm": str(cast.ours.farm.pk), "block": str(block.pk)}
+    answer = owner.post(RULES, sent)
+    assert answer.status_code == 201, answer.content
+    read = owner.get(f"{RULES}/{answer.json()['id']}").json()
+    assert {name: read[name] for name in sent} == sent
+    rebuilt(cast, on_day(settings, 3, 1))
 
 
 def test_the_climate_may_be_chosen(

@@ -145,6 +145,12 @@ def test_the_earliest_of_the_stages_that_set_it_off_counts() -> None:
         # 14 days before the forecast day, 3 before it, a week after it or its interval's end
         ([], [bloom(day(3, 20), bbch=10)], (day(3, 6), day(3, 17), day(3, 27))),
         ([], [bloom(day(3, 20), bbch=10, days=10)], (day(3, 6), day(3, 17), day(3, 30))),
+        # but no pruning is dated by the leaves that it brings out itself
+        (
+            [],
+            [bloom(day(3, 20), bbch=10, follows_work=True)],
+            (day(2, 22), day(3, 7), day(3, 21)),
+        ),
         # seen: by what happened
         (
             [seen(9, day(3, 12))],

@@ -8,7 +8,6 @@ import pytest
 from planning.compute.degree_days import Thresholds, degree_days
 from planning.compute.stage_forecasts import Stage
 from planning.models import SpeciesFigure, StageForecast
-from planning.queries.outlook import forecasts_of
 from planning.queries.stage_forecasts import stages_ahead
 from planning.services.species_figures import save_figure
 from planning.services.stage_forecasts import plan_forecast, rebuild_forecasts
@@ -132,12 +131,6 @@ def test_leaf_out_keeps_what_was_expected_before_pruning_brought_it_on(
         if (each.stage, each.season_year) == ("leaf-out", 2026)
     ]
     assert stored.is_brought_on
-    (taken,) = [
-        each
-        for each in forecasts_of({"farm_id": farm.pk})[block.pk]
-        if (each.bbch, each.season_year) == (10, 2026)
-    ]
-    assert (taken.on, taken.low) == (before.on_date, before.low_on)
 
 
 def test_removing_the_sight_takes_it_back(farm: Farm, block: Block) -> None:

@@ -13,10 +13,11 @@ between two of them keeps the shape it had there.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 from math import ceil
 
+from numpy import linspace
 from scipy.optimize import brentq
 from scipy.special import betainc
 
@@ -71,11 +72,13 @@ class Bloom:
 
     def opened_after(self, days: float) -> float:
         """The share opened in so many days from the morning of the first."""
-        length = (self.end_on - self.first_on).days + 1.0
-        days = min(max(days, 0.0), length)
+        length = (self.end_on - self.first_on).days + 1
+        days = min(max(days, 0.0), float(length))
+        if not self.counts:
+            return _usual(days, length, self.middle_share)
         for (x0, y0), (x1, y1) in pairwise(self._known(length)):
             if days <= x1:
-                p0, p, p1 = (self._usual(x / length) for x in (x0, days, x1))
+                p0, p, p1 = (_usual(x, length, self.middle_share) for x in (x0, days, x1))
                 part = (p - p0) / (p1 - p0)
                 return y0 * (1 - part) + y1 * part
         return 1.0
@@ -89,15 +92,10 @@ class Bloom:
         closes = (day - self.first_on).days + 1
         return self.opened_after(closes) - self.opened_after(closes - receptive_days)
 
-    def _usual(self, x: float) -> float:
-        """The share opened in a part of the bloom's length, without counts."""
-        a = _shape(self.middle_share)
-        return float(betainc(a, a, x))
-
-    def _known(self, length: float) -> list[tuple[float, float]]:
+    def _known(self, length: int) -> list[tuple[float, float]]:
         counts = sorted(self.counts, key=lambda count: count.on)
         points = [((count.on - self.first_on).days + 1.0, count.share) for count in counts]
-        ends = [] if points and points[-1][0] == length else [(length, 1.0)]
+        ends = [] if points and points[-1][0] == length else [(float(length), 1.0)]
         return [(0.0, 0.0), *points, *ends]
 
 
@@ -127,6 +125,22 @@ def bloom_as_counted(
     if kept and kept[-1].on >= end_on:
         end_on = kept[-1].on + timedelta(days=1)
     return Bloom(first_on=first_on, end_on=end_on, counts=kept, middle_share=middle_share)
+
+
+def _usual(days: float, length: int, middle_share: float) -> float:
+    """The share opened in so many days of a bloom of so many, where nobody has counted."""
+    if days == int(days):
+        return _usual_by_day(length, middle_share)[int(days)]
+    a = _shape(middle_share)
+    return float(betainc(a, a, days / length))
+
+
+@lru_cache(maxsize=1_024)
+def _usual_by_day(length: int, middle_share: float) -> list[float]:
+    """The same after each whole day: a farm's blooms are alike, and it is asked for often."""
+    a = _shape(middle_share)
+    found: list[float] = betainc(a, a, linspace(0, 1, length + 1)).tolist()
+    return found
 
 
 @cache

@@ -118,8 +118,8 @@ def _before_stage(
         window = trigger.days.around(seen.seen_on)
         return _ahead(rule, of_year, window, reasons.seen(trigger.stages, seen), known)
     forecast = ledger.forecast(trigger.stages, cycle)
-    if forecast is None:
-        return yearly
+    if forecast is None or forecast.follows_work:
+        return yearly  # work is not dated by what it brings about itself
     window = trigger.days.around(forecast.on)
     window = Window(opens=window.opens, best=window.best, closes=max(window.closes, forecast.high))
     return _ahead(rule, of_year, window, reasons.forecast(trigger.stages, forecast), known)

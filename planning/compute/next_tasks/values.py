@@ -62,7 +62,10 @@ class StageSeen:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StageForecast:
-    """When a stage (BBCH 0-99) of a crop is expected, its 80 % interval, and why."""
+    """When a stage (BBCH 0-99) of a crop is expected, its 80 % interval, and why.
+
+    `follows_work` of one that is counted from the pruning or stripping that opened the crop.
+    """
 
     season_year: int
     crop: str
@@ -71,6 +74,7 @@ class StageForecast:
     low: date
     high: date
     reason: str = ""
+    follows_work: bool = False
 
     def __post_init__(self) -> None:
         if not self.low <= self.on <= self.high:
