@@ -108,6 +108,31 @@ def test_what_was_expected_does_not_depend_on_when_it_is_computed(farm: Farm, bl
     assert first.pk == later.pk
 
 
+def test_leaf_out_keeps_what_was_expected_before_pruning_brought_it_on(
+    farm: Farm, block: Block
+) -> None:
+    """The window to prune in goes by leaf-out as it would have come by itself."""
+    see(block, "10", day(3, 10, 2024))
+    see(block, "10", day(3, 14, 2025))
+    before = ahead(farm, day(2, 1))["leaf-out"]
+    prune(block, day(3, 20))
+    after = ahead(farm, day(3, 21))["leaf-out"]
+    assert (before.on_date, before.anchor) == (day(3, 12), "")
+    assert after.anchor == "opening"
+    assert after.on_date > day(3, 20)
+    assert (after.expected_low_on, after.expected_on, after.expected_high_on) == (
+        before.low_on,
+        before.on_date,
+        before.high_on,
+    )
+    (stored,) = [
+        each
+        for each in stages_ahead(farm.pk)[block.pk]
+        if (each.stage, each.season_year) == ("leaf-out", 2026)
+    ]
+    assert stored.is_brought_on
+
+
 def test_removing_the_sight_takes_it_back(farm: Farm, block: Block) -> None:
     prune(block, day(3, 5))
     sight = see(block, "60", day(6, 1))
@@ -366,7 +391,7 @@ def test_a_rebuild_takes_as_many_queries_for_many_blocks_as_for_one(
         three_seasons(block)
         prune(block, day(3, 5))
     rebuild_forecasts(farm.pk, day(3, 5))
-    with django_assert_num_queries(18):
+    with django_assert_num_queries(27):
         rebuild_forecasts(farm.pk, day(3, 5))
 
 
