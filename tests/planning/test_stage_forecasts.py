@@ -4,6 +4,8 @@ import datetime as dt
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from planning.compute.degree_days import Thresholds, degree_days
 from planning.compute.stage_forecasts import Stage
@@ -382,17 +384,22 @@ def test_sugar_apple_has_no_degree_days_until_the_farm_enters_a_base(farm: Farm)
 # Cost --------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("blocks", [1, 12])
-def test_a_rebuild_takes_as_many_queries_for_many_blocks_as_for_one(
-    farm: Farm, blocks: int, django_assert_num_queries: Any
-) -> None:
-    for n in range(blocks):
-        block = plant_block(farm, f"B{n}")
-        three_seasons(block)
-        prune(block, day(3, 5))
+def queries_of_a_rebuild(farm: Farm) -> int:
     rebuild_forecasts(farm.pk, day(3, 5))
-    with django_assert_num_queries(27):
+    with CaptureQueriesContext(connection) as seen:
         rebuild_forecasts(farm.pk, day(3, 5))
+    return len(seen)
+
+
+def test_a_rebuild_takes_as_many_queries_for_many_blocks_as_for_one(farm: Farm) -> None:
+    counts = []
+    for numbers in (range(1), range(1, 12)):
+        for number in numbers:
+            block = plant_block(farm, f"B{number}")
+            three_seasons(block)
+            prune(block, day(3, 5))
+        counts.append(queries_of_a_rebuild(farm))
+    assert counts[0] == counts[1] <= 30
 
 
 def test_stored_forecasts_are_read_as_plain_values_in_one_query(
