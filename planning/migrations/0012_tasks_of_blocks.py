@@ -5,7 +5,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('planning', '0010_rules_in_full'),
+        ('planning', '0011_rules_in_full'),
         ('records', '0012_derived_tombstones'),
     ]
 

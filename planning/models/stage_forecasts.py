@@ -16,7 +16,7 @@ class StageForecast(DerivedOfFarm):
     """A stage of a block's crop: a date with its 80 % interval, the day it was seen, or why not.
 
     Without a cultivar the row is about the block as a whole. `expected_*` is the forecast as it
-    stood the day before the stage was seen.
+    stood the day before the stage was seen; of leaf-out the day before pruning, which brings it on.
     """
 
     area = Area.SCHEDULE

@@ -11,7 +11,7 @@ from planning.models import StageForecast
 FIELDS = (
     *("block_id", "season_year", "crop_id", "crop_name", "stage", "bbch", "on_date", "low_on"),
     *("high_on", "observed_on", "expected_on", "expected_low_on", "expected_high_on", "method"),
-    "reason",
+    *("anchor", "reason"),
 )
 
 
@@ -20,7 +20,8 @@ class StageDate:
     """A stage of a block's crop: expected `on_date`, within `low_on` and `high_on` in four seasons
     of five; or seen, and then `on_date` is that day. None: not known, and `reason` says why.
 
-    `expected_*` is the forecast as it stood the day before the stage was seen.
+    `expected_*` is the forecast as it stood the day before the stage was seen; of leaf-out the day
+    before pruning, which brings it on.
     """
 
     block_id: UUID
@@ -37,7 +38,13 @@ class StageDate:
     expected_low_on: dt.date | None
     expected_high_on: dt.date | None
     method: str
+    anchor: str
     reason: str
+
+    @property
+    def is_brought_on(self) -> bool:
+        """Whether it is counted from the pruning or stripping, and not what these wait for."""
+        return self.anchor == "opening"
 
 
 def stages_ahead(farm_id: UUID, block_id: UUID | None = None) -> dict[UUID, list[StageDate]]:

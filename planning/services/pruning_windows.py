@@ -110,12 +110,26 @@ def _window(
 def _leaf_out(stage: StageDate | None) -> LeafOut | None:
     if stage is None or stage.on_date is None:
         return None
+    if stage.is_brought_on:
+        return _before_pruning(stage)
     is_seen = stage.observed_on is not None
     return LeafOut(
         on=stage.on_date,
         early=None if is_seen else stage.low_on,
         late=None if is_seen else stage.high_on,
         is_seen=is_seen,
+    )
+
+
+def _before_pruning(stage: StageDate) -> LeafOut | None:
+    """Leaf-out as it was expected before pruning brought it on."""
+    if stage.expected_on is None:
+        return None
+    return LeafOut(
+        on=stage.expected_on,
+        early=stage.expected_low_on,
+        late=stage.expected_high_on,
+        is_seen=False,
     )
 
 

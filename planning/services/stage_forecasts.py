@@ -14,7 +14,6 @@ from planning.compute.stage_forecasts import (
     Crop,
     Cycle,
     Forecast,
-    Method,
     SpeciesFacts,
     Stage,
     forecast_from_plan,
@@ -205,12 +204,20 @@ def _is_shown(subject: Subject, crop: BlockCrop, today: dt.date) -> bool:
 def _expected(
     ground: Ground, shown: Sequence[tuple[Subject, BlockCrop]]
 ) -> dict[tuple[int, Stage], Forecast]:
-    """Of stages that were seen, the forecast of the day before; by day, as weather is known."""
+    """Of stages that were seen, the forecast of the day before; by day, as weather is known.
+
+    Of leaf-out that of the day before pruning, which brings it on: the window to prune in goes by
+    leaf-out as it would have come by itself.
+    """
     wanted: dict[dt.date, list[tuple[int, Stage]]] = defaultdict(list)
     for place, (_, of) in enumerate(shown):
-        for stage, sight in of.cycle.sights.items():
-            if stage is not Stage.OPENING:
+        sights = of.cycle.sights
+        for stage, sight in sights.items():
+            if stage not in (Stage.OPENING, Stage.LEAF_OUT):
                 wanted[sight.on - ONE_DAY].append((place, stage))
+        began = [sights[each].on for each in (Stage.OPENING, Stage.LEAF_OUT) if each in sights]
+        if began:
+            wanted[min(began) - ONE_DAY].append((place, Stage.LEAF_OUT))
     found = {}
     for as_of in sorted(wanted):
         for place, stage in wanted[as_of]:
@@ -241,7 +248,7 @@ def _row(subject: Subject, of: BlockCrop, found: Forecast, expected: Forecast | 
         "inputs": dict(found.inputs),
         "reason": found.reason,
     }
-    if found.method is Method.OBSERVED and expected is not None and expected.on is not None:
+    if expected is not None and expected.on is not None:
         row |= {
             "expected_on": expected.on,
             "expected_low_on": expected.low,

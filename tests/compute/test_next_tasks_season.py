@@ -120,320 +120,370 @@ def listed(block: BlockYear, today: date, crop: str = "main") -> list[str]:
     ]
 
 
-@pytest.mark.parametrize(
-    ("today", "due"),
-    [
-        # midwinter: the pruning is in sight, by the leaf-out that is forecast
-        (day(1, 10), ["pruning 1 coming, best 13.03"]),
-        # the window opens two weeks before leaf-out
-        (day(3, 2), ["pruning 1 open, best 13.03"]),
-        # the pruning dates the stripping, and the bloom that is forecast from it what follows
-        (
-            day(3, 3),
-            [
-                "pruning 1 done, best 13.03",
-                "pollination 1 coming, best 11.05",
-                "picking 1 coming, best 07.09",
-                "leaf-stripping 1 coming, best 17.04",
-            ],
-        ),
-        # leaf-out is seen two days later than forecast: the window moves, and was used in time
-        (
-            day(3, 18),
-            [
-                *PRUNED,
-                "pollination 1 coming, best 11.05",
-                "picking 1 coming, best 07.09",
-                "leaf-stripping 1 coming, best 17.04",
-            ],
-        ),
-        # some leaves may be stripped from now on
-        (
-            day(4, 2),
-            [
-                *PRUNED,
-                "pollination 1 coming, best 11.05",
-                "picking 1 coming, best 07.09",
-                "leaf-stripping 1 open, best 17.04",
-            ],
-        ),
-        # not done by the best day
-        (
-            day(4, 18),
-            [*PRUNED, "pollination 1 coming, best 11.05", "picking 1 coming, best 07.09", *STRIP],
-        ),
-        # the forecast day is past and no bloom seen: it is expected any day
-        (
-            day(5, 11),
-            [*PRUNED, "pollination 1 open, best 12.05", "picking 1 coming, best 08.09", *STRIP],
-        ),
-        # first bloom is seen and dates the first visit and the first picking
-        (
-            day(5, 12),
-            [*PRUNED, "pollination 1 open, best 13.05", "picking 1 coming, best 09.09", *STRIP],
-        ),
-        # two rounds are one visit; it dates the second, and the counts for now
-        (
-            day(5, 13),
-            [
-                *PRUNED,
-                *VISITS[:1],
-                "pollination 2 coming, best 16.05",
-                "picking 1 coming, best 09.09",
-                *STRIP,
-                "initial-count 1 coming, best 03.06",
-                "retained-count 1 coming, best 27.07",
-            ],
-        ),
-        # the second visit opens
-        (
-            day(5, 15),
-            [
-                *PRUNED,
-                *VISITS[:1],
-                "pollination 2 open, best 16.05",
-                "picking 1 coming, best 09.09",
-                *STRIP,
-                "initial-count 1 coming, best 03.06",
-                "retained-count 1 coming, best 27.07",
-            ],
-        ),
-        # made on its best day, which dates the third
-        (
-            day(5, 16),
-            [
-                *PRUNED,
-                *VISITS[:2],
-                "pollination 3 coming, best 19.05",
-                "picking 1 coming, best 09.09",
-                *STRIP,
-                "initial-count 1 coming, best 06.06",
-                "retained-count 1 coming, best 30.07",
-            ],
-        ),
-        # the third visit is made a day late
-        (
-            day(5, 20),
-            [
-                *PRUNED,
-                *VISITS[:3],
-                "pollination 4 coming, best 23.05",
-                "picking 1 coming, best 09.09",
-                *STRIP,
-                "initial-count 1 coming, best 10.06",
-                "retained-count 1 coming, best 03.08",
-            ],
-        ),
-        # the fourth a day early: the last counts from the day it was made
-        (
-            day(5, 22),
-            [
-                *PRUNED,
-                *VISITS[:4],
-                "pollination 5 coming, best 25.05",
-                "picking 1 coming, best 09.09",
-                *STRIP,
-                "initial-count 1 coming, best 12.06",
-                "retained-count 1 coming, best 05.08",
-            ],
-        ),
-        # five visits are all; the counts stay where the last one put them
-        (
-            day(5, 25),
-            [
-                *PRUNED,
-                *VISITS,
-                "picking 1 coming, best 09.09",
-                *STRIP,
-                "initial-count 1 coming, best 15.06",
-                "retained-count 1 coming, best 08.08",
-            ],
-        ),
-        # leaves are stripped, late
-        (
-            day(5, 28),
-            [
-                *PRUNED,
-                *VISITS,
-                "picking 1 coming, best 09.09",
-                *STRIPPED,
-                "initial-count 1 coming, best 15.06",
-                "retained-count 1 coming, best 08.08",
-            ],
-        ),
-        # the end of bloom changes nothing, and the first count is due
-        (
-            day(6, 10),
-            [
-                *PRUNED,
-                *VISITS,
-                "picking 1 coming, best 09.09",
-                *STRIPPED,
-                "initial-count 1 open, best 15.06",
-                "retained-count 1 coming, best 08.08",
-            ],
-        ),
-        # counted
-        (
-            day(6, 15),
-            [
-                *PRUNED,
-                *VISITS,
-                "picking 1 coming, best 09.09",
-                *STRIPPED,
-                *COUNTED[:1],
-                "retained-count 1 coming, best 08.08",
-            ],
-        ),
-        # the second count is a day over its best
-        (
-            day(8, 9),
-            [
-                *PRUNED,
-                *VISITS,
-                "picking 1 coming, best 09.09",
-                *STRIPPED,
-                *COUNTED[:1],
-                "retained-count 1 overdue, best 08.08",
-            ],
-        ),
-        # the first fruit is looked for
-        (day(9, 1), [*PRUNED, *VISITS, "picking 1 open, best 09.09", *STRIPPED, *COUNTED]),
-        # the first picking dates the second
-        (
-            day(9, 7),
-            [*PRUNED, *VISITS, *PICKED[:1], "picking 2 coming, best 11.09", *STRIPPED, *COUNTED],
-        ),
-        # the third is not made in time, and the fourth takes its place
-        (
-            day(9, 19),
-            [
-                *PRUNED,
-                *VISITS,
-                *PICKED,
-                "picking 3 missed, best 15.09",
-                "picking 4 open, best 19.09",
-                *STRIPPED,
-                *COUNTED,
-            ],
-        ),
-        # picked a day over its best
-        (
-            day(9, 20),
-            [
-                *PRUNED,
-                *VISITS,
-                *PICKED,
-                "picking 3 missed, best 15.09",
-                "picking 4 done late, best 19.09",
-                "picking 5 coming, best 24.09",
-                *STRIPPED,
-                *COUNTED,
-            ],
-        ),
-        # the harvest is over before the fifth closed: no sixth
-        (
-            day(12, 31),
-            [
-                *PRUNED,
-                *VISITS,
-                *PICKED,
-                "picking 3 missed, best 15.09",
-                "picking 4 done late, best 19.09",
-                "picking 5 missed, best 24.09",
-                *STRIPPED,
-                *COUNTED,
-            ],
-        ),
-    ],
-)
+MAIN_DAYS: list[tuple[date, list[str]]] = [
+    # midwinter: the pruning is in sight, by the leaf-out that is forecast
+    (day(1, 10), ["pruning 1 coming, best 13.03"]),
+    # the window opens two weeks before leaf-out
+    (day(3, 2), ["pruning 1 open, best 13.03"]),
+    # the pruning dates the stripping, and the bloom that is forecast from it what follows
+    (
+        day(3, 3),
+        [
+            "pruning 1 done, best 13.03",
+            "pollination 1 coming, best 11.05",
+            "picking 1 coming, best 07.09",
+            "leaf-stripping 1 coming, best 17.04",
+        ],
+    ),
+    # leaf-out is seen two days later than forecast: the window moves, and was used in time
+    (
+        day(3, 18),
+        [
+            *PRUNED,
+            "pollination 1 coming, best 11.05",
+            "picking 1 coming, best 07.09",
+            "leaf-stripping 1 coming, best 17.04",
+        ],
+    ),
+    # some leaves may be stripped from now on
+    (
+        day(4, 2),
+        [
+            *PRUNED,
+            "pollination 1 coming, best 11.05",
+            "picking 1 coming, best 07.09",
+            "leaf-stripping 1 open, best 17.04",
+        ],
+    ),
+    # not done by the best day
+    (
+        day(4, 18),
+        [*PRUNED, "pollination 1 coming, best 11.05", "picking 1 coming, best 07.09", *STRIP],
+    ),
+    # the forecast day is past and no bloom seen: it is expected any day
+    (
+        day(5, 11),
+        [*PRUNED, "pollination 1 open, best 12.05", "picking 1 coming, best 08.09", *STRIP],
+    ),
+    # first bloom is seen and dates the first visit and the first picking
+    (
+        day(5, 12),
+        [*PRUNED, "pollination 1 open, best 13.05", "picking 1 coming, best 09.09", *STRIP],
+    ),
+    # two rounds are one visit; it dates the second, and the counts for now
+    (
+        day(5, 13),
+        [
+            *PRUNED,
+            *VISITS[:1],
+            "pollination 2 coming, best 16.05",
+            "picking 1 coming, best 09.09",
+            *STRIP,
+            "initial-count 1 coming, best 03.06",
+            "retained-count 1 coming, best 27.07",
+        ],
+    ),
+    # the second visit opens
+    (
+        day(5, 15),
+        [
+            *PRUNED,
+            *VISITS[:1],
+            "pollination 2 open, best 16.05",
+            "picking 1 coming, best 09.09",
+            *STRIP,
+            "initial-count 1 coming, best 03.06",
+            "retained-count 1 coming, best 27.07",
+        ],
+    ),
+    # made on its best day, which dates the third
+    (
+        day(5, 16),
+        [
+            *PRUNED,
+            *VISITS[:2],
+            "pollination 3 coming, best 19.05",
+            "picking 1 coming, best 09.09",
+            *STRIP,
+            "initial-count 1 coming, best 06.06",
+            "retained-count 1 coming, best 30.07",
+        ],
+    ),
+    # the third visit is made a day late
+    (
+        day(5, 20),
+        [
+            *PRUNED,
+            *VISITS[:3],
+            "pollination 4 coming, best 23.05",
+            "picking 1 coming, best 09.09",
+            *STRIP,
+            "initial-count 1 coming, best 10.06",
+            "retained-count 1 coming, best 03.08",
+        ],
+    ),
+    # the fourth a day early: the last counts from the day it was made
+    (
+        day(5, 22),
+        [
+            *PRUNED,
+            *VISITS[:4],
+            "pollination 5 coming, best 25.05",
+            "picking 1 coming, best 09.09",
+            *STRIP,
+            "initial-count 1 coming, best 12.06",
+            "retained-count 1 coming, best 05.08",
+        ],
+    ),
+    # five visits are all; the counts stay where the last one put them
+    (
+        day(5, 25),
+        [
+            *PRUNED,
+            *VISITS,
+            "picking 1 coming, best 09.09",
+            *STRIP,
+            "initial-count 1 coming, best 15.06",
+            "retained-count 1 coming, best 08.08",
+        ],
+    ),
+    # leaves are stripped, late
+    (
+        day(5, 28),
+        [
+            *PRUNED,
+            *VISITS,
+            "picking 1 coming, best 09.09",
+            *STRIPPED,
+            "initial-count 1 coming, best 15.06",
+            "retained-count 1 coming, best 08.08",
+        ],
+    ),
+    # the end of bloom changes nothing, and the first count is due
+    (
+        day(6, 10),
+        [
+            *PRUNED,
+            *VISITS,
+            "picking 1 coming, best 09.09",
+            *STRIPPED,
+            "initial-count 1 open, best 15.06",
+            "retained-count 1 coming, best 08.08",
+        ],
+    ),
+    # counted
+    (
+        day(6, 15),
+        [
+            *PRUNED,
+            *VISITS,
+            "picking 1 coming, best 09.09",
+            *STRIPPED,
+            *COUNTED[:1],
+            "retained-count 1 coming, best 08.08",
+        ],
+    ),
+    # the second count is a day over its best
+    (
+        day(8, 9),
+        [
+            *PRUNED,
+            *VISITS,
+            "picking 1 coming, best 09.09",
+            *STRIPPED,
+            *COUNTED[:1],
+            "retained-count 1 overdue, best 08.08",
+        ],
+    ),
+    # the first fruit is looked for
+    (day(9, 1), [*PRUNED, *VISITS, "picking 1 open, best 09.09", *STRIPPED, *COUNTED]),
+    # the first picking dates the second
+    (
+        day(9, 7),
+        [*PRUNED, *VISITS, *PICKED[:1], "picking 2 coming, best 11.09", *STRIPPED, *COUNTED],
+    ),
+    # the third is not made in time, and the fourth takes its place
+    (
+        day(9, 19),
+        [
+            *PRUNED,
+            *VISITS,
+            *PICKED,
+            "picking 3 missed, best 15.09",
+            "picking 4 open, best 19.09",
+            *STRIPPED,
+            *COUNTED,
+        ],
+    ),
+    # picked a day over its best
+    (
+        day(9, 20),
+        [
+            *PRUNED,
+            *VISITS,
+            *PICKED,
+            "picking 3 missed, best 15.09",
+            "picking 4 done late, best 19.09",
+            "picking 5 coming, best 24.09",
+            *STRIPPED,
+            *COUNTED,
+        ],
+    ),
+    # the harvest is over before the fifth closed: no sixth
+    (
+        day(12, 31),
+        [
+            *PRUNED,
+            *VISITS,
+            *PICKED,
+            "picking 3 missed, best 15.09",
+            "picking 4 done late, best 19.09",
+            "picking 5 missed, best 24.09",
+            *STRIPPED,
+            *COUNTED,
+        ],
+    ),
+]
+
+
+@pytest.mark.parametrize(("today", "due"), MAIN_DAYS)
 def test_a_northern_season_is_right_on_each_day(today: date, due: list[str]) -> None:
     assert listed(north(today), today) == due
 
 
-@pytest.mark.parametrize(
-    ("today", "due"),
-    [
-        # no second crop yet
-        (day(5, 27), []),
-        # stripping opens it, and its bloom is forecast
-        (day(5, 28), ["pollination 1 coming, best 07.07", "picking 1 coming, best 03.11"]),
-        # its first bloom is seen three days early
-        (day(7, 3), ["pollination 1 open, best 04.07", "picking 1 coming, best 31.10"]),
-        # the first visit dates the second and the counts
-        (
-            day(7, 4),
-            [
-                *SECOND_VISITS[:1],
-                "pollination 2 coming, best 07.07",
-                "picking 1 coming, best 31.10",
-                "initial-count 1 coming, best 25.07",
-                "retained-count 1 coming, best 17.09",
-            ],
-        ),
-        # the second the third
-        (
-            day(7, 7),
-            [
-                *SECOND_VISITS,
-                "pollination 3 coming, best 10.07",
-                "picking 1 coming, best 31.10",
-                "initial-count 1 coming, best 28.07",
-                "retained-count 1 coming, best 20.09",
-            ],
-        ),
-        # the end of its bloom takes the third away
-        (
-            day(7, 8),
-            [
-                *SECOND_VISITS,
-                "picking 1 coming, best 31.10",
-                "initial-count 1 coming, best 28.07",
-                "retained-count 1 coming, best 20.09",
-            ],
-        ),
-        # its set is counted, and the main crop's count of retained fruit is not taken for it
-        (
-            day(7, 28),
-            [
-                *SECOND_VISITS,
-                "picking 1 coming, best 31.10",
-                *SECOND_COUNTS[:1],
-                "retained-count 1 coming, best 20.09",
-            ],
-        ),
-        # the main crop's count
-        (
-            day(8, 10),
-            [
-                *SECOND_VISITS,
-                "picking 1 coming, best 31.10",
-                *SECOND_COUNTS[:1],
-                "retained-count 1 coming, best 20.09",
-            ],
-        ),
-        # its own
-        (day(9, 20), [*SECOND_VISITS, "picking 1 coming, best 31.10", *SECOND_COUNTS]),
-        # its first fruit is looked for while the main crop is over
-        (day(10, 25), [*SECOND_VISITS, "picking 1 open, best 31.10", *SECOND_COUNTS]),
-        # picked two days over the best day
-        (
-            day(11, 2),
-            [
-                *SECOND_VISITS,
-                "picking 1 done late, best 31.10",
-                "picking 2 coming, best 06.11",
-                *SECOND_COUNTS,
-            ],
-        ),
-        # the end of its harvest
-        (day(11, 3), [*SECOND_VISITS, "picking 1 done late, best 31.10", *SECOND_COUNTS]),
-        # and of the year
-        (day(12, 31), [*SECOND_VISITS, "picking 1 done late, best 31.10", *SECOND_COUNTS]),
-    ],
-)
+SECOND_DAYS: list[tuple[date, list[str]]] = [
+    # no second crop yet
+    (day(5, 27), []),
+    # stripping opens it, and its bloom is forecast
+    (day(5, 28), ["pollination 1 coming, best 07.07", "picking 1 coming, best 03.11"]),
+    # its first bloom is seen three days early
+    (day(7, 3), ["pollination 1 open, best 04.07", "picking 1 coming, best 31.10"]),
+    # the first visit dates the second and the counts
+    (
+        day(7, 4),
+        [
+            *SECOND_VISITS[:1],
+            "pollination 2 coming, best 07.07",
+            "picking 1 coming, best 31.10",
+            "initial-count 1 coming, best 25.07",
+            "retained-count 1 coming, best 17.09",
+        ],
+    ),
+    # the second the third
+    (
+        day(7, 7),
+        [
+            *SECOND_VISITS,
+            "pollination 3 coming, best 10.07",
+            "picking 1 coming, best 31.10",
+            "initial-count 1 coming, best 28.07",
+            "retained-count 1 coming, best 20.09",
+        ],
+    ),
+    # the end of its bloom takes the third away
+    (
+        day(7, 8),
+        [
+            *SECOND_VISITS,
+            "picking 1 coming, best 31.10",
+            "initial-count 1 coming, best 28.07",
+            "retained-count 1 coming, best 20.09",
+        ],
+    ),
+    # its set is counted, and the main crop's count of retained fruit is not taken for it
+    (
+        day(7, 28),
+        [
+            *SECOND_VISITS,
+            "picking 1 coming, best 31.10",
+            *SECOND_COUNTS[:1],
+            "retained-count 1 coming, best 20.09",
+        ],
+    ),
+    # the main crop's count
+    (
+        day(8, 10),
+        [
+            *SECOND_VISITS,
+            "picking 1 coming, best 31.10",
+            *SECOND_COUNTS[:1],
+            "retained-count 1 coming, best 20.09",
+        ],
+    ),
+    # its own
+    (day(9, 20), [*SECOND_VISITS, "picking 1 coming, best 31.10", *SECOND_COUNTS]),
+    # its first fruit is looked for while the main crop is over
+    (day(10, 25), [*SECOND_VISITS, "picking 1 open, best 31.10", *SECOND_COUNTS]),
+    # picked two days over the best day
+    (
+        day(11, 2),
+        [
+            *SECOND_VISITS,
+            "picking 1 done late, best 31.10",
+            "picking 2 coming, best 06.11",
+            *SECOND_COUNTS,
+        ],
+    ),
+    # the end of its harvest
+    (day(11, 3), [*SECOND_VISITS, "picking 1 done late, best 31.10", *SECOND_COUNTS]),
+    # and of the year
+    (day(12, 31), [*SECOND_VISITS, "picking 1 done late, best 31.10", *SECOND_COUNTS]),
+]
+
+
+@pytest.mark.parametrize(("today", "due"), SECOND_DAYS)
 def test_a_second_crop_is_right_on_each_day(today: date, due: list[str]) -> None:
     assert listed(north(today), today, "second") == due
+
+
+# What else changes with the calendar alone or with another record: tasks as they were, and are.
+BETWEEN: dict[str, dict[date, dict[str, list[str]]]] = {
+    "main": {
+        day(5, 10): {"pollination 1 coming, best 11.05": ["pollination 1 open, best 11.05"]},
+        day(5, 18): {"pollination 3 coming, best 19.05": ["pollination 3 open, best 19.05"]},
+        day(5, 24): {"pollination 5 coming, best 25.05": ["pollination 5 open, best 25.05"]},
+        day(6, 8): {"initial-count 1 coming, best 15.06": ["initial-count 1 open, best 15.06"]},
+        day(7, 24): {"retained-count 1 coming, best 08.08": ["retained-count 1 open, best 08.08"]},
+        # the count of what is retained, two days late
+        day(8, 10): {
+            "retained-count 1 overdue, best 08.08": ["retained-count 1 done late, best 08.08"]
+        },
+        day(8, 30): {"picking 1 coming, best 09.09": ["picking 1 open, best 09.09"]},
+        day(9, 9): {"picking 2 coming, best 11.09": ["picking 2 open, best 11.09"]},
+        # the second picking dates the third
+        day(9, 11): {
+            "picking 2 open, best 11.09": [
+                "picking 2 done, best 11.09",
+                "picking 3 coming, best 15.09",
+            ]
+        },
+        day(9, 13): {"picking 3 coming, best 15.09": ["picking 3 open, best 15.09"]},
+        day(9, 16): {"picking 3 open, best 15.09": ["picking 3 overdue, best 15.09"]},
+        day(9, 22): {"picking 5 coming, best 24.09": ["picking 5 open, best 24.09"]},
+        # the day on which the harvest ends, and the day after
+        day(9, 25): {"picking 5 open, best 24.09": ["picking 5 overdue, best 24.09"]},
+        day(9, 26): {"picking 5 overdue, best 24.09": ["picking 5 missed, best 24.09"]},
+    },
+    "second": {
+        day(7, 6): {"pollination 2 coming, best 07.07": ["pollination 2 open, best 07.07"]},
+        day(7, 21): {"initial-count 1 coming, best 28.07": ["initial-count 1 open, best 28.07"]},
+        day(9, 5): {"retained-count 1 coming, best 20.09": ["retained-count 1 open, best 20.09"]},
+        day(10, 21): {"picking 1 coming, best 31.10": ["picking 1 open, best 31.10"]},
+        day(11, 1): {"picking 1 open, best 31.10": ["picking 1 overdue, best 31.10"]},
+    },
+}
+
+
+@pytest.mark.parametrize(("crop", "days"), [("main", MAIN_DAYS), ("second", SECOND_DAYS)])
+def test_no_day_of_the_year_is_otherwise(crop: str, days: list[tuple[date, list[str]]]) -> None:
+    """Day by day through the year: the list changes on the days of the tables, and on no other."""
+    told_on, between = dict(days), BETWEEN[crop]
+    today, due = days[0]
+    while today <= days[-1][0]:
+        changes = between.get(today, {})
+        due = told_on.get(today) or [new for old in due for new in changes.get(old, [old])]
+        assert sorted(listed(north(today), today, crop)) == sorted(due), today
+        today += timedelta(days=1)
 
 
 def reason(today: date, rule: str, crop: str = "main") -> str:

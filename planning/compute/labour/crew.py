@@ -105,41 +105,56 @@ def _n(day: date) -> int:
 
 
 def crew_plan(
-    blocks: Sequence[BlockBloom],
-    plans: Mapping[str, BlockPlan],
-    crew: int,
-    *,
-    looks: int = MOST_LOOKS,
+    blocks: Sequence[BlockBloom], plans: Mapping[str, BlockPlan], crew: int
 ) -> list[DayWork]:
     """What so many people do on each day, by the rule above, in the order of the days."""
-    grounds = _grounds(blocks)
-    room = Room({block.block: block.hours for block in blocks}, people=crew)
-    own = [turn for ground in grounds.values() for turn in _own_turns(ground, plans)]
-    any_day = _densest(grounds, [turn for ground in grounds.values() for turn in _turns(ground)])
-    found = [
-        (order, _hand_out(grounds, room, order))
-        for order in ([*own, *any_day], [*_densest(grounds, own), *any_day], any_day)
-    ]
-    order, work = max(found, key=lambda each: _score(each[1]))  # the first of equals
-    looks = min(looks, LOOK_TURNS // max(1, len(order)))
-    first = list(dict.fromkeys([*own, *any_day]))[:looks]
-    return _second_look(grounds, room, order, work, first)
+    return CrewPlanner(blocks, plans).plan(crew)
 
 
-def _second_look(
-    grounds: Mapping[str, _Ground],
-    room: Room,
-    order: Sequence[Turn],
-    work: list[DayWork],
-    first: Sequence[Turn],
-) -> list[DayWork]:
-    """Put turns before all others, one after the other, where more is pollinated so."""
-    for turn in first:
-        other_order = [turn, *(each for each in order if each != turn)]
-        other = _hand_out(grounds, room, other_order)
-        if _score(other) > _score(work):
-            order, work = other_order, other
-    return work
+class CrewPlanner:
+    """The blocks of a farm, made ready to be worked by crews of any size."""
+
+    def __init__(self, blocks: Sequence[BlockBloom], plans: Mapping[str, BlockPlan]) -> None:
+        self._grounds = grounds = _grounds(blocks)
+        self._room = Room({block.block: block.hours for block in blocks})
+        own = [turn for ground in grounds.values() for turn in _own_turns(ground, plans)]
+        turns = [turn for ground in grounds.values() for turn in _turns(ground)]
+        any_day = _densest(grounds, turns)
+        self._orders = ([*own, *any_day], [*_densest(grounds, own), *any_day], any_day)
+
+    def plan(self, people: int, *, looks: int = MOST_LOOKS) -> list[DayWork]:
+        """The days of so many people, with no more second looks than the farm's size allows."""
+        found = [(order, self._hand_out(order, people)) for order in self._orders]
+        order, work = max(found, key=lambda each: _score(each[1]))  # the first of equals
+        looks = min(looks, LOOK_TURNS // max(1, len(order)))
+        for turn in list(dict.fromkeys(self._orders[0]))[:looks]:
+            other_order = [turn, *(each for each in order if each != turn)]
+            other = self._hand_out(other_order, people)
+            if _score(other) > _score(work):
+                order, work = other_order, other
+        return work
+
+    @property
+    def is_large(self) -> bool:
+        """Whether a farm has too many blocks and days for second looks."""
+        return len(self._orders[-1]) > LOOK_TURNS
+
+    def quick_plan(self, people: int) -> list[DayWork]:
+        """By the third way alone."""
+        return self._hand_out(self._orders[-1], people)
+
+    def _hand_out(self, order: Iterable[Turn], people: int) -> list[DayWork]:
+        """Give each day and block, in this order, what it can use of the time that is left."""
+        grounds, room = self._grounds, self._room
+        room.fill(people)
+        for ground in grounds.values():
+            ground.clear()
+        for name, day in order:
+            minutes = grounds[name].work(day, room.left(name, day))
+            if minutes:
+                room.use(name, day, minutes)
+        work = [each for ground in grounds.values() for each in _work_of(ground)]
+        return sorted(work, key=lambda each: each.on)  # stable: of a day, closing first stays first
 
 
 def _grounds(blocks: Sequence[BlockBloom]) -> dict[str, _Ground]:
@@ -172,19 +187,6 @@ def _densest(grounds: Mapping[str, _Ground], turns: Sequence[Turn]) -> list[Turn
         return (-round(ground.per_minute(day), 9), ground.closes_on, day, turn[0])
 
     return sorted(turns, key=rank)
-
-
-def _hand_out(grounds: Mapping[str, _Ground], room: Room, order: Iterable[Turn]) -> list[DayWork]:
-    """Give each day and block, in this order, what it can use of the time that is left."""
-    room.clear()
-    for ground in grounds.values():
-        ground.clear()
-    for name, day in order:
-        minutes = grounds[name].work(day, room.left(name, day))
-        if minutes:
-            room.use(name, day, minutes)
-    work = [each for ground in grounds.values() for each in _work_of(ground)]
-    return sorted(work, key=lambda each: each.on)  # stable: of a day, closing first stays first
 
 
 def _work_of(ground: _Ground) -> Iterator[DayWork]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from planning.compute.labour.crew import crew_plan, flowers_of
+from planning.compute.labour.crew import CrewPlanner, flowers_of
 from planning.compute.labour.room import Room
 from planning.compute.labour.values import (
     TOLERANCE,
@@ -30,10 +30,11 @@ def crew_fit(
     why = _why_unjudged(plans, crew)
     if crew is None or why:
         return _unjudged(crew, needed, why)
-    work = crew_plan(blocks, plans, crew)
+    planner = CrewPlanner(blocks, plans)
+    work = planner.plan(crew)
     if flowers_of(work) >= ENOUGH * wanted - TOLERANCE:
         return _fitting(crew, needed, work)
-    add = _people_to_add(blocks, plans, crew, needed or 0, wanted)
+    add = _people_to_add(planner, crew, needed or 0, wanted)
     shortfalls = list(_shortfalls(blocks, plans, work))
     return CrewFit(
         crew=crew,
@@ -53,7 +54,7 @@ def people_needed(blocks: Sequence[BlockBloom], plans: Mapping[str, BlockPlan]) 
     """People who do every visit within the hours of its day; None where hours are not known."""
     if _unknown(plans):
         return None
-    room = Room({block.block: block.hours for block in blocks}, people=1)
+    room = Room({block.block: block.hours for block in blocks})
     visits = [(plan.block, visit) for plan in plans.values() for visit in plan.visits]
     for block, visit in visits:
         room.use(block, visit.on, visit.minutes)
@@ -106,18 +107,16 @@ def _fitting(crew: int, needed: int | None, work: Sequence[DayWork]) -> CrewFit:
     )
 
 
-def _people_to_add(
-    blocks: Sequence[BlockBloom],
-    plans: Mapping[str, BlockPlan],
-    crew: int,
-    needed: int,
-    wanted: float,
-) -> int:
-    """The fewest more people with whom the plan can be done; `needed` people surely can."""
+def _people_to_add(planner: CrewPlanner, crew: int, needed: int, wanted: float) -> int:
+    """The fewest more people with whom the plan can be done; `needed` people surely can.
+
+    On a large farm within a hundredth of them, and by a quicker plan that may ask for a few more.
+    """
     low, high = crew, max(needed, crew + 1)
-    while high - low > 1:
+    is_large = planner.is_large
+    while high - low > (1 + high // 100 if is_large else 1):
         middle = (low + high) // 2
-        work = crew_plan(blocks, plans, middle, looks=0)
+        work = planner.quick_plan(middle) if is_large else planner.plan(middle, looks=0)
         enough = flowers_of(work) >= ENOUGH * wanted - TOLERANCE
         low, high = (low, middle) if enough else (middle, high)
     return high - crew

@@ -17,9 +17,9 @@ Kind = tuple[Session, ...]
 
 
 class Room:
-    """The minutes that a crew of so many people has left on each day, by kind of hours."""
+    """The minutes that a crew has left on each day, by kind of hours: one person, until filled."""
 
-    def __init__(self, hours: Mapping[str, Hours], people: int) -> None:
+    def __init__(self, hours: Mapping[str, Hours]) -> None:
         numbers: dict[Kind, int] = {}
         self._kinds: dict[tuple[str, date], int] = {}
         of_day: dict[date, set[Kind]] = defaultdict(set)
@@ -30,22 +30,20 @@ class Room:
                     of_day[day].add(kind)
         self._limits = {
             day: [
-                (frozenset(numbers[kind] for kind in each), people * covered(each))
-                for each in _sets(kinds)
+                (frozenset(numbers[kind] for kind in each), covered(each)) for each in _sets(kinds)
             ]
             for day, kinds in of_day.items()
         }
         # Where all blocks have the same hours, one number says it all, quick to look up.
-        self._whole = {
-            day: limits[0][1] for day, limits in self._limits.items() if len(limits) == 1
-        }
-        self._left = dict(self._whole)
-        self._used: dict[date, dict[int, float]] = defaultdict(lambda: defaultdict(float))
+        limits = self._limits.items()
+        self._whole = {day: found[0][1] for day, found in limits if len(found) == 1}
+        self.fill(1)
 
-    def clear(self) -> None:
-        """The whole of every day again."""
-        self._used.clear()
-        self._left = dict(self._whole)
+    def fill(self, people: int) -> None:
+        """The whole of every day again, for so many people."""
+        self._people = people
+        self._left = {day: people * minutes for day, minutes in self._whole.items()}
+        self._used: dict[date, dict[int, float]] = defaultdict(lambda: defaultdict(float))
 
     def left(self, block: str, day: date) -> float:
         """Minutes of all people together that a block's hours still have on a day."""
@@ -56,13 +54,13 @@ class Room:
             return self._left[day]
         used = self._used[day]
         return min(
-            limit - sum(used[each] for each in kinds)
+            self._people * limit - sum(used[each] for each in kinds)
             for kinds, limit in self._limits[day]
             if kind in kinds
         )
 
     def people_for(self, day: date) -> int:
-        """How often this crew is needed for what has been used of a day."""
+        """People who can do what has been used of a day."""
         return max(
             (
                 ceil(sum(self._used[day][each] for each in kinds) / limit - TOLERANCE)

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('planning', '0011_derived_tombstones'),
+        ('planning', '0010_derived_tombstones'),
         ('records', '0012_derived_tombstones'),
     ]
 
