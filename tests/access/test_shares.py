@@ -178,6 +178,7 @@ UNSHOWN = (
     "task-rules",
     "schedule-settings",
     "species-figures",
+    "flower-hours",
     "next-tasks",
     "undated-tasks",
     "stage-forecasts",

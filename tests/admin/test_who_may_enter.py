@@ -8,6 +8,7 @@ from django.test import Client
 from planning.models import (
     Alert,
     CropPlan,
+    FlowerHours,
     NextTask,
     ScheduleSetting,
     SeasonSummary,
@@ -47,6 +48,7 @@ NOT_OF_A_MEMBER = {
     SeasonSummary,
     # A harvest share shows no schedule.
     Alert,
+    FlowerHours,
     NextTask,
     ScheduleSetting,
     SpeciesFigure,
