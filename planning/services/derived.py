@@ -258,11 +258,13 @@ def _update(cursor: Any, each: _Comparison, ticks: tuple[list[UUID], list[int]])
 
 
 def _insert(cursor: Any, each: _Comparison, ticks: tuple[list[UUID], list[int]]) -> int:
+    """In the order in which they were computed, which the ids keep."""
     names = ", ".join(f'"{name}"' for name in each.names)
     values = ", ".join(f'c."{name}"' for name in each.names)
     cursor.execute(
         f"INSERT INTO {each.table} (id, tick, {names})"
-        f" SELECT uuidv7(), k.tick, {values} FROM {each.joined} {TICKS} WHERE s.id IS NULL",
+        f" SELECT uuidv7(), n.* FROM (SELECT k.tick, {values} FROM {each.joined} {TICKS}"
+        " WHERE s.id IS NULL ORDER BY c.ctid) n",
         [*each.params, *ticks],
     )
     return int(cursor.rowcount)

@@ -327,3 +327,14 @@ def test_a_southern_season_crosses_new_year() -> None:
     pick(block, day(3, 15, 2027))
     assert "picking 1 done, best 20.03" in tasks(farm, day(3, 15, 2027))
     assert TaskRule.objects.filter(farm=farm, source__contains="Sanewski").exists()
+
+
+def test_rows_are_stored_in_the_order_in_which_they_were_computed(db: None) -> None:
+    """Lists whose rows were stored together go by their ids."""
+    farm = plant_farm()
+    codes = [f"B{number:02}" for number in range(40)]
+    for code in reversed(codes):
+        plant_block(farm, code)
+    rebuild(farm, day(3, 10))
+    by_id = NextTask.objects.filter(farm=farm).order_by("created_at", "id")
+    assert list(dict.fromkeys(by_id.values_list("block__code", flat=True))) == codes
