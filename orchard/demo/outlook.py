@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from zoneinfo import ZoneInfo
 
 from orchard import clock
-from planning.compute.pollination_windows import Part
+from planning.compute.pollination_windows import Part, joined
 from planning.models import NextTask
 from planning.queries.due import due_next
 from planning.queries.plantings import planted_blocks
@@ -55,15 +55,9 @@ def _hours(farm: Farm, species: Iterable[Species], today: dt.date) -> Iterator[s
 
 
 def _sessions(part: Part, zone: ZoneInfo) -> str:
-    """The hours in which there is this work; sessions that overlap are one."""
-    spans: list[tuple[dt.datetime, dt.datetime]] = []
-    for each in sorted(part.sessions, key=lambda each: each.starts):
-        starts, ends = each.starts, each.ends
-        if spans and starts <= spans[-1][1]:
-            starts, ends = spans[-1][0], max(ends, spans.pop()[1])
-        spans.append((starts, ends))
     times = [
-        f"{starts.astimezone(zone):%H:%M}-{ends.astimezone(zone):%H:%M}" for starts, ends in spans
+        f"{starts.astimezone(zone):%H:%M}-{ends.astimezone(zone):%H:%M}"
+        for starts, ends in joined(part.sessions)
     ]
     return " and ".join(times) or "not known"
 

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from planning.compute.alerts import AlertKind, Fact
 from planning.compute.next_tasks import Effort, Hours, NextTask, Session, WorkKind
-from planning.compute.pollination_windows import DayHours, Part
+from planning.compute.pollination_windows import DayHours, Part, joined
 from planning.queries.plantings import Planted
 from planning.queries.pollination_hours import hours_for
 from planning.queries.schedules import Plan
@@ -173,20 +173,8 @@ def _of_day(hours: DayHours, zone: ZoneInfo) -> Hours:
 def _sessions(work: str, part: Part, zone: ZoneInfo) -> list[Session]:
     return [
         Session(work=work, starts_at=_local(starts, zone), ends_at=_local(ends, zone))
-        for starts, ends in _joined(part)
+        for starts, ends in joined(part.sessions)
     ]
-
-
-def _joined(part: Part) -> list[tuple[dt.datetime, dt.datetime]]:
-    """Sessions that overlap are one."""
-    spans: list[tuple[dt.datetime, dt.datetime]] = []
-    for each in sorted(part.sessions, key=lambda each: each.starts):
-        if spans and each.starts <= spans[-1][1]:
-            starts, ends = spans.pop()
-            spans.append((starts, max(ends, each.ends)))
-        else:
-            spans.append((each.starts, each.ends))
-    return spans
 
 
 def _local(instant: dt.datetime, zone: ZoneInfo) -> str:

@@ -165,11 +165,19 @@ def to_minute(at: datetime) -> datetime:
     return (at + timedelta(seconds=30)).replace(second=0, microsecond=0)
 
 
+def joined(sessions: Iterable[Session]) -> list[tuple[datetime, datetime]]:
+    """The time in which there is any work, from and to; sessions that overlap are one."""
+    spans: list[tuple[datetime, datetime]] = []
+    for session in sorted(sessions, key=lambda each: each.starts):
+        starts, ends = session.starts, session.ends
+        if spans and starts <= spans[-1][1]:
+            before = spans.pop()
+            starts, ends = before[0], max(before[1], ends)
+        spans.append((starts, ends))
+    return spans
+
+
 def open_minutes(sessions: Iterable[Session]) -> float:
     """Minutes in which there is any work, each counted once where sessions overlap."""
-    total, until = timedelta(0), None
-    for session in sorted(sessions, key=lambda each: each.starts):
-        starts = session.starts if until is None else max(session.starts, until)
-        total += max(session.ends - starts, timedelta(0))
-        until = session.ends if until is None else max(session.ends, until)
+    total = sum((ends - starts for starts, ends in joined(sessions)), timedelta(0))
     return total.total_seconds() / MINUTES_AN_HOUR
