@@ -2,6 +2,7 @@
 
 import uuid
 from collections.abc import Sequence
+from functools import partial
 from typing import Any, ClassVar
 
 import django_filters
@@ -23,13 +24,19 @@ from records.models import Block, Farm, Species
 
 
 @extend_schema_field(OpenApiTypes.UUID)
-class ScheduledFarmFilter(django_filters.ModelChoiceFilter):
-    """One farm whose schedule the caller reads; another does not exist for them."""
+class ReadableFarmFilter(django_filters.ModelChoiceFilter):
+    """One farm of which the caller reads an area; another does not exist for them."""
 
     field_class = VisibleFilter.field_class
 
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(queryset=_scheduled_farms, **kwargs)
+    def __init__(self, area: Area = Area.SCHEDULE, **kwargs: Any) -> None:
+        super().__init__(queryset=partial(_readable_farms, area), **kwargs)
+
+
+def _readable_farms(area: Area, request: Request | None) -> QuerySet[Any]:
+    if request is None:  # the schema generator asks without one
+        return Farm.objects.none()
+    return Farm.objects.where_caller_may("reads", area, caller_of(request))
 
 
 @extend_schema_field(OpenApiTypes.UUID)
@@ -38,12 +45,6 @@ class BlockFilter(VisibleFilter):
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(Block, **kwargs)
-
-
-def _scheduled_farms(request: Request | None) -> QuerySet[Any]:
-    if request is None:  # the schema generator asks without one
-        return Farm.objects.none()
-    return Farm.objects.where_caller_may("reads", Area.SCHEDULE, caller_of(request))
 
 
 class SpeciesField(forms.CharField):

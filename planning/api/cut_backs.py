@@ -14,7 +14,7 @@ from orchard.access import Area
 from orchard.rest.callers import caller_of
 from orchard.rest.problems import Problem
 from orchard.rest.serializers import Strict, VisibleRelatedField
-from planning.api.computed import BlockFilter, ComputedViewSet, ScheduledFarmFilter
+from planning.api.computed import BlockFilter, ComputedViewSet, ReadableFarmFilter
 from planning.api.filters import SeasonYearFilter
 from planning.api.season_summaries import Rounded
 from planning.api.species_figures import FigureInForceSerializer
@@ -125,7 +125,7 @@ class PruningSampleSerializer(serializers.Serializer):
 
 
 class CutBackFilter(django_filters.FilterSet):
-    farm = ScheduledFarmFilter(required=True)
+    farm = ReadableFarmFilter(required=True)
     block = BlockFilter()
     season = SeasonYearFilter()
 

@@ -4,46 +4,25 @@ import datetime as dt
 from typing import Any
 
 import django_filters
-from django.db.models import QuerySet
-from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orchard import clock
 from orchard.access import Area
-from orchard.rest.callers import caller_of
-from orchard.rest.filters import DateFilter, NumberFilter, VisibleFilter
-from planning.api.computed import ComputedViewSet, WholeAnswer, refused
+from orchard.rest.filters import DateFilter, NumberFilter
+from planning.api.computed import ComputedViewSet, ReadableFarmFilter, WholeAnswer, refused
 from planning.api.season_summaries import Rounded
 from planning.choices import DegreeDayCutoff, DegreeDayMethod, FarmDayKind
 from planning.compute.degree_days import Cutoff, DegreeDayError, Method
 from planning.services.degree_day_sums import DegreeDaySum, Missing, SumAsked, degree_day_sum
-from records.models import Farm
 
 MOST_DAYS = 3_700
 UNITS = ("C", "F")
 
 
-@extend_schema_field(OpenApiTypes.UUID)
-class WeatherFarmFilter(django_filters.ModelChoiceFilter):
-    """One farm whose weather the caller reads; another does not exist for them."""
-
-    field_class = VisibleFilter.field_class
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(queryset=_farms, **kwargs)
-
-
-def _farms(request: Request | None) -> QuerySet[Any]:
-    if request is None:  # the schema generator asks without one
-        return Farm.objects.none()
-    return Farm.objects.where_caller_may("reads", Area.WEATHER, caller_of(request))
-
-
 class DegreeDayFilter(django_filters.FilterSet):
-    farm = WeatherFarmFilter(required=True)
+    farm = ReadableFarmFilter(Area.WEATHER, required=True)
     to = DateFilter(required=True, label="The last day.")
     lower = django_filters.NumberFilter(
         required=True, label="The lower threshold, or base temperature, in `unit`."

@@ -9,7 +9,7 @@ from rest_framework.response import Response
 
 from orchard import clock
 from orchard.rest.filters import NumberFilter
-from planning.api.computed import ComputedViewSet, ScheduledFarmFilter, WholeAnswer
+from planning.api.computed import ComputedViewSet, ReadableFarmFilter, WholeAnswer
 from planning.api.filters import BlocksFilter, SeasonYearFilter, blocks_of
 from planning.api.labour_rows import BlockLabourSerializer, CrewSerializer, VisitLineSerializer
 from planning.compute.labour import Shortfall, Visit
@@ -26,7 +26,7 @@ CREW_HOW = (
 
 
 class LabourPlanFilter(django_filters.FilterSet):
-    farm = ScheduledFarmFilter(required=True)
+    farm = ReadableFarmFilter(required=True)
     season = SeasonYearFilter()
     crew_size = NumberFilter(
         min_value=0, max_value=MAX_CREW, label="People on hand, in place of the farm's setting."

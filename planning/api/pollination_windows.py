@@ -8,7 +8,7 @@ import django_filters
 from orchard import clock
 from orchard.access import Area
 from orchard.rest.filters import DateFilter
-from planning.api.computed import ComputedViewSet, ScheduledFarmFilter, SpeciesFilter, refused
+from planning.api.computed import ComputedViewSet, ReadableFarmFilter, SpeciesFilter, refused
 from planning.api.pollination_rows import Shown, window_rows
 from planning.api.pollination_shapes import WindowRowSerializer
 from planning.compute.sun import YEARS
@@ -22,7 +22,7 @@ LAST_DAY = f"The last day, of {MOST_DAYS} at most; {USUAL_DAYS} after the first,
 
 
 class WindowFilter(django_filters.FilterSet):
-    farm = ScheduledFarmFilter(required=True)
+    farm = ReadableFarmFilter(required=True)
     species = SpeciesFilter()
     # `from` is no name that a class body can write otherwise.
     locals()["from"] = DateFilter(label=FIRST_DAY)

@@ -6,7 +6,7 @@ import django_filters
 from rest_framework import serializers
 
 from orchard import clock
-from planning.api.computed import ComputedViewSet, ScheduledFarmFilter
+from planning.api.computed import ComputedViewSet, ReadableFarmFilter
 from planning.api.filters import SeasonYearFilter
 from planning.api.species_figures import FigureInForceSerializer
 from planning.compute.pruning_window import Method
@@ -32,7 +32,7 @@ class PruningWindowSerializer(serializers.Serializer):
 
 
 class PruningWindowFilter(django_filters.FilterSet):
-    farm = ScheduledFarmFilter(required=True)
+    farm = ReadableFarmFilter(required=True)
     season = SeasonYearFilter()
 
 

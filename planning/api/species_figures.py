@@ -10,7 +10,7 @@ from orchard.access import Area
 from orchard.rest.filters import VisibleFilter
 from orchard.rest.serializers import RecordSerializer
 from orchard.rest.viewsets import RecordViewSet
-from planning.api.computed import ComputedViewSet, ScheduledFarmFilter, SpeciesFilter
+from planning.api.computed import ComputedViewSet, ReadableFarmFilter, SpeciesFilter
 from planning.compute.figures import DECLARED, Figure
 from planning.models import SpeciesFigure
 from planning.queries.figures import figures_of
@@ -82,7 +82,7 @@ class SpeciesFigureViewSet(RecordViewSet):
 
 
 class FigureFilter(django_filters.FilterSet):
-    farm = ScheduledFarmFilter(required=True)
+    farm = ReadableFarmFilter(required=True)
     species = SpeciesFilter(required=True)
 
 

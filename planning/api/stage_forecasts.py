@@ -17,7 +17,7 @@ from orchard.rest.viewsets import ReadOnlyViewSet
 from planning.api.computed import (
     BlockFilter,
     ComputedViewSet,
-    ScheduledFarmFilter,
+    ReadableFarmFilter,
     WholeAnswer,
     refused,
 )
@@ -163,7 +163,7 @@ class BacktestAnswer(WholeAnswer):
 
 
 class BacktestFilter(django_filters.FilterSet):
-    farm = ScheduledFarmFilter(required=True)
+    farm = ReadableFarmFilter(required=True)
     block = BlockFilter()
     season = NumberFilter(
         min_value=1900, max_value=2200, label="The year in which the season starts."
