@@ -22,6 +22,7 @@ class Area(StrEnum):
     SUMMARY = "summary"
     SCHEDULE = "schedule"
     HISTORY = "history"
+    SETTLEMENT = "settlement"  # closed seasons, pools, and what members are paid
     PEOPLE = "people"  # roles, tokens and invitations; and setting up farms from a workbook
 
 
@@ -82,7 +83,7 @@ FARM_ROLES: dict[str, Rights] = {
         reads=(Area.PLACE, Area.SCHEDULE, Area.OBSERVATION, Area.WEATHER),
         own=(Area.FIELD, Area.OBSERVATION, Area.HARVEST, Area.SCHEDULE),
     ),
-    "adviser": rights(reads=set(Area) - {Area.PEOPLE}),
+    "adviser": rights(reads=set(Area) - {Area.PEOPLE, Area.SETTLEMENT}),
 }
 # What an adviser writes besides, on a farm whose `adviser_writes` is set.
 ADVISER_EDITS = rights(writes=(Area.OBSERVATION,))
@@ -93,8 +94,8 @@ SHARES: dict[str, Rights] = {
     "all": rights(reads=(*FULL_SHARE, Area.IMPORT)),
 }
 STAFF_EDITS = frozenset({Area.HARVEST, Area.IMPORT})
-# What staff write for the co-op itself: its lots and grades, its weather stations.
-CO_OP_EDITS = frozenset({Area.HARVEST, Area.WEATHER})
+# What staff write for the co-op itself: its lots and grades, its weather stations, its settlement.
+CO_OP_EDITS = frozenset({Area.HARVEST, Area.WEATHER, Area.SETTLEMENT})
 
 SCOPES: dict[str, Rights] = {
     "schedule:read": rights(reads=(Area.PLACE, Area.SCHEDULE), limited=True),
@@ -106,6 +107,10 @@ SCOPES: dict[str, Rights] = {
     "harvest:read": rights(reads=(*HARVEST_SHARE, Area.IMPORT), limited=True),
     "harvest:write": rights(
         reads=(*HARVEST_SHARE, Area.IMPORT), writes=(Area.HARVEST, Area.IMPORT), limited=True
+    ),
+    "settlement:read": rights(reads=(Area.PLACE, Area.SUMMARY, Area.SETTLEMENT), limited=True),
+    "settlement:write": rights(
+        reads=(Area.PLACE, Area.SUMMARY, Area.SETTLEMENT), writes=(Area.SETTLEMENT,), limited=True
     ),
 }
 

@@ -36,6 +36,29 @@ class SeasonSummaryQuerySet(models.QuerySet[Any]):
         return self.filter(farm_id__isnull=False, is_closed=False, ends_on__lt=day)
 
 
+class SettlementQuerySet(models.QuerySet[Any]):
+    """Rows of a co-op, seen and changed by its staff; those about a member are seen by it too."""
+
+    member_path = "member_id"
+    co_op_path = "co_op_id"
+
+    def visible_to(self, caller: Caller) -> Self:
+        seen = self.annotate(limited=Value(False))
+        if caller.is_platform_admin:
+            return seen
+        reach = self._of_co_ops(caller, "reads")
+        if self.member_path:
+            farms = caller.farms_with("reads", Area.SETTLEMENT)
+            reach |= Q(**{f"{self.member_path}__in": farms})
+        return seen.filter(reach)
+
+    def writable_by(self, caller: Caller) -> Self:
+        return self if caller.is_platform_admin else self.filter(self._of_co_ops(caller, "writes"))
+
+    def _of_co_ops(self, caller: Caller, kind: str) -> Q:
+        return Q(**{f"{self.co_op_path}__in": caller.co_ops_with(kind, Area.SETTLEMENT)})
+
+
 class ScheduleQuerySet(FarmOwnedQuerySet):
     """Rules, tasks and choices are the farm's: none is a worker's own."""
 

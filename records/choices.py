@@ -75,6 +75,8 @@ class Scope(TextChoices):
     RECORDS_WRITE = "records:write"
     HARVEST_READ = "harvest:read"
     HARVEST_WRITE = "harvest:write"
+    SETTLEMENT_READ = "settlement:read"
+    SETTLEMENT_WRITE = "settlement:write"
 
 
 class TaskKind(TextChoices):

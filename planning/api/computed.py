@@ -92,7 +92,7 @@ class ComputedViewSet(RecordsView):
     def rows(self, asked: dict[str, Any]) -> Sequence[Any]:
         raise NotImplementedError
 
-    def list(self, request: Request) -> Response:
+    def list(self, request: Request, **kwargs: Any) -> Response:
         rows = self.get_serializer(self.rows(self.asked(request)), many=True).data
         is_table = request.accepted_renderer.format != "json"
         return Response(rows if is_table else {"results": rows})

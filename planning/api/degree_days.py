@@ -101,7 +101,7 @@ class DegreeDayViewSet(ComputedViewSet):
     filterset_class = DegreeDayFilter
     pagination_class = DegreeDayAnswer
 
-    def list(self, request: Request) -> Response:
+    def list(self, request: Request, **kwargs: Any) -> Response:
         asked = self.asked(request)
         found = self._sum(asked)
         rows = self.get_serializer(found.days, many=True).data

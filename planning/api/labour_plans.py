@@ -72,7 +72,7 @@ class LabourPlanViewSet(ComputedViewSet):
         is_table = renderer is not None and renderer.format != "json"
         return VisitLineSerializer if is_table else BlockLabourSerializer
 
-    def list(self, request: Request) -> Response:
+    def list(self, request: Request, **kwargs: Any) -> Response:
         plan = self._plan(self.asked(request))
         if request.accepted_renderer.format != "json":
             return Response(self.get_serializer(list(_lines(plan)), many=True).data)

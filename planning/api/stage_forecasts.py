@@ -185,7 +185,7 @@ class StageBacktestViewSet(ComputedViewSet):
     filterset_class = BacktestFilter
     pagination_class = BacktestAnswer
 
-    def list(self, request: Request) -> Response:
+    def list(self, request: Request, **kwargs: Any) -> Response:
         found = self._backtest(self.asked(request))
         rows = self.get_serializer(found.forecasts, many=True).data
         if request.accepted_renderer.format != "json":

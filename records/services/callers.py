@@ -23,7 +23,8 @@ from records.models.people import TOKEN_PREFIX, hash_secret
 
 # What membership can give at the most; each member's own terms narrow it in the query.
 STAFF = rights(
-    reads=SHARES["all"].reads | {Area.PEOPLE}, writes=STAFF_EDITS | CO_OP_EDITS | {Area.PEOPLE}
+    reads=SHARES["all"].reads | {Area.PEOPLE, Area.SETTLEMENT},
+    writes=STAFF_EDITS | CO_OP_EDITS | {Area.PEOPLE},
 )
 LAST_USED_STEP = dt.timedelta(minutes=5)
 

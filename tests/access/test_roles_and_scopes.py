@@ -228,6 +228,67 @@ me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx 
 """
 
 
+# Apps that only settle: a farm's, then a co-op's.
+SETTLEMENT_APPS = """
+                    farm's:read farm's:write co-op's:read co-op's:write
+co-ops              yy---       yy---        yy---        yy---
+memberships         yy---       yy---        yy---        yy---
+co-op-grades        yy---       yy---        yy---        yy---
+farms               yy---       yy---        yy---        yy---
+season-starts       yy---       yy---        yy---        yy---
+farm-roles          -----       -----        -----        -----
+species             yy---       yy---        yy---        yy---
+cultivars           yy---       yy---        yy---        yy---
+blocks              yy---       yy---        yy---        yy---
+planting-lines      yy---       yy---        yy---        yy---
+trees               yy---       yy---        yy---        yy---
+grafts              yy---       yy---        yy---        yy---
+containers          yy---       yy---        yy---        yy---
+grades              yy---       yy---        yy---        yy---
+grade-mappings      yy---       yy---        yy---        yy---
+crops               yy---       yy---        yy---        yy---
+harvest-weights     -----       -----        -----        -----
+deliveries          -----       -----        -----        -----
+intakes             -----       -----        -----        -----
+lots                -----       -----        -----        -----
+task-logs           -----       -----        -----        -----
+growth-stages       -----       -----        -----        -----
+trunk-girths        -----       -----        -----        -----
+pollen-batches      -----       -----        -----        -----
+pollination-rounds  -----       -----        -----        -----
+fruit-counts        -----       -----        -----        -----
+fruit-samples       -----       -----        -----        -----
+weather-stations    -----       -----        -----        -----
+weather-days        -----       -----        -----        -----
+harvest-imports     -----       -----        -----        -----
+file-batches        ---xx       ---xx        ---xx        ---xx
+batch-files         --x-x       --x-x        --x-x        --x-x
+file-layouts        -----       -----        -----        -----
+tokens              -----       -----        -----        -----
+task-rules          -----       -----        -----        -----
+schedule-settings   -----       -----        -----        -----
+species-figures     -----       -----        -----        -----
+figures-in-force    -xxxx       -xxxx        -xxxx        -xxxx
+flower-hours        -----       -----        -----        -----
+pollination-windows -xxxx       -xxxx        -xxxx        -xxxx
+next-tasks          --x-x       --x-x        --x-x        --x-x
+undated-tasks       --xxx       --xxx        --xxx        --xxx
+stage-forecasts     --xxx       --xxx        --xxx        --xxx
+stage-backtests     -xxxx       -xxxx        -xxxx        -xxxx
+degree-days         -xxxx       -xxxx        -xxxx        -xxxx
+labour-plans        -xxxx       -xxxx        -xxxx        -xxxx
+pruning-windows     -xxxx       -xxxx        -xxxx        -xxxx
+cut-backs           -x-xx       -x-xx        -x-xx        -x-xx
+crop-plans          -----       -----        -----        -----
+alerts              --x-x       --x-x        --x-x        --x-x
+invitations         -----       -----        -----        -----
+farm-workbooks      xx-xx       xx-xx        xx-xx        xx-xx
+season-summaries    yyxxx       yyxxx        ..xxx        ..xxx
+history             -xxxx       -xxxx        -xxxx        -xxxx
+me                  yxxxx       yxxxx        yxxxx        yxxxx
+"""
+
+
 def farms_app(scope: str) -> object:
     return lambda cast: client_with(cast.ours.farm, scope)
 
@@ -240,10 +301,20 @@ def co_ops_app(scope: str) -> object:
     return client
 
 
+OTHER_SCOPES = [scope for scope in SCOPES if not scope.startswith("settlement:")]
 TABLES = {
     "people": (table(ROLES), PEOPLE),
-    "farm's apps": (table(FARM_APPS), {scope: farms_app(scope) for scope in SCOPES}),
-    "co-op's apps": (table(CO_OP_APPS), {scope: co_ops_app(scope) for scope in SCOPES}),
+    "farm's apps": (table(FARM_APPS), {scope: farms_app(scope) for scope in OTHER_SCOPES}),
+    "co-op's apps": (table(CO_OP_APPS), {scope: co_ops_app(scope) for scope in OTHER_SCOPES}),
+    "settlement apps": (
+        table(SETTLEMENT_APPS),
+        {
+            "farm's:read": farms_app("settlement:read"),
+            "farm's:write": farms_app("settlement:write"),
+            "co-op's:read": co_ops_app("settlement:read"),
+            "co-op's:write": co_ops_app("settlement:write"),
+        },
+    ),
 }
 RESOURCES = list(dict.fromkeys(route.resource for route in ROUTES))
 
