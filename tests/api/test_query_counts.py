@@ -36,7 +36,7 @@ COUNTS: dict[str, tuple[int, int | None]] = {
     "grades": (5, 5),
     "grade-mappings": (5, 5),
     "crops": (5, 5),
-    "harvest-weights": (6, 6),  # the trees of all the weighings
+    "harvest-weights": (5, 5),  # their trees with them
     "deliveries": (7, 7),  # weighings, and intakes
     "intakes": (6, 6),  # what sorting found
     "lots": (6, 6),  # lines
