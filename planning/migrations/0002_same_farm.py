@@ -2,26 +2,40 @@
 
 from django.db import migrations
 
-TABLE = "planning_seasonsummary"
+from planning.migrations._links import parent_key, same_farm, tick_indexes
 
-
-def same_farm(column, parent):
-    name = f"seasonsummary_{column}_same_farm"
-    return migrations.RunSQL(
-        f"ALTER TABLE {TABLE} ADD CONSTRAINT {name} FOREIGN KEY (farm_id, {column})"
-        f" REFERENCES records_{parent} (farm_id, id) ON DELETE CASCADE",
-        f"ALTER TABLE {TABLE} DROP CONSTRAINT {name}",
-    )
-
-
-TICK_INDEXES = migrations.RunSQL(
-    [
-        f"CREATE INDEX {TABLE}_unstamped ON {TABLE} (farm_id)"
-        " WHERE tick IS NULL AND farm_id IS NOT NULL",
-        f"CREATE INDEX {TABLE}_feed ON {TABLE} (farm_id, tick, id)",
-    ],
-    [f"DROP INDEX {TABLE}_feed", f"DROP INDEX {TABLE}_unstamped"],
-)
+CASCADE = " ON DELETE CASCADE"
+# child table, column, parent table, what becomes of the row when the parent goes
+LINKS = [
+    ("seasonsummary", "block_id", "records_block", CASCADE),
+    ("seasonsummary", "crop_id", "records_crop", CASCADE),
+    ("taskrule", "block_id", "records_block", ""),
+    ("nexttask", "block_id", "records_block", CASCADE),
+    ("nexttask", "crop_id", "records_crop", " ON DELETE SET NULL (crop_id)"),
+    ("nexttask", "rule_id", "planning_taskrule", " ON DELETE SET NULL (rule_id)"),
+    ("undatedtask", "block_id", "records_block", CASCADE),
+    ("taskchoice", "block_id", "records_block", CASCADE),
+    ("alert", "block_id", "records_block", CASCADE),
+    ("alert", "task_id", "planning_nexttask", " ON DELETE SET NULL (task_id)"),
+    ("alertacknowledgement", "block_id", "records_block", CASCADE),
+    ("stageforecast", "block_id", "records_block", CASCADE),
+    ("stageforecast", "crop_id", "records_crop", " ON DELETE SET NULL (crop_id)"),
+    ("cropplan", "block_id", "records_block", ""),
+]
+TICKED = [
+    "seasonsummary",
+    "taskrule",
+    "schedulesetting",
+    "nexttask",
+    "undatedtask",
+    "taskchoice",
+    "alert",
+    "alertacknowledgement",
+    "speciesfigure",
+    "flowerhours",
+    "stageforecast",
+    "cropplan",
+]
 
 
 class Migration(migrations.Migration):
@@ -31,7 +45,8 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        same_farm("block_id", "block"),
-        same_farm("crop_id", "crop"),
-        TICK_INDEXES,
+        parent_key("planning_taskrule"),
+        parent_key("planning_nexttask"),
+        *[same_farm(*link) for link in LINKS],
+        *[tick_indexes(child) for child in TICKED],
     ]

@@ -23,7 +23,8 @@ def tick_indexes(child):
     table = f"planning_{child}"
     return migrations.RunSQL(
         [
-            f"CREATE INDEX {table}_unstamped ON {table} (farm_id) WHERE tick IS NULL",
+            f"CREATE INDEX {table}_unstamped ON {table} (farm_id)"
+            " WHERE tick IS NULL AND farm_id IS NOT NULL",
             f"CREATE INDEX {table}_feed ON {table} (farm_id, tick, id)",
         ],
         [f"DROP INDEX {table}_feed", f"DROP INDEX {table}_unstamped"],

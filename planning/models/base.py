@@ -23,7 +23,7 @@ class DerivedOfFarm(Record):
 
 
 def farm_part(to: str, *, null: bool = False, on_delete: Any = models.CASCADE) -> Any:
-    """What a row is about; checked together with its farm (migration 0004)."""
+    """What a row is about; checked together with its farm (migration 0002)."""
     return models.ForeignKey(
         to, on_delete, null=null, blank=null, related_name="+", db_constraint=False
     )

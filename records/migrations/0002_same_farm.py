@@ -24,7 +24,52 @@ LINKS = [
     ("harvestweighttree", "weight_id", "harvestweight"),
     ("harvestweighttree", "tree_id", "tree"),
     ("importedchange", "weight_id", "harvestweight"),
+    ("trunkgirth", "tree_id", "tree"),
+    ("tasklog", "block_id", "block"),
+    ("growthstage", "block_id", "block"),
+    ("growthstage", "tree_id", "tree"),
+    ("pollinationround", "block_id", "block"),
+    ("pollinationround", "pollen_batch_id", "pollenbatch"),
+    ("fruitcount", "block_id", "block"),
+    ("fruitsample", "block_id", "block"),
+    ("fruitsample", "tree_id", "tree"),
+    ("fruitsample", "round_id", "pollinationround"),
+    ("intake", "delivery_id", "delivery"),
+    ("intake", "block_id", "block"),
+    ("intake", "container_id", "container"),
+    ("tasklogtree", "task_log_id", "tasklog"),
+    ("tasklogtree", "tree_id", "tree"),
+    ("pollendonortree", "pollen_batch_id", "pollenbatch"),
+    ("pollendonortree", "tree_id", "tree"),
+    ("pollendonorcultivar", "pollen_batch_id", "pollenbatch"),
+    ("pollinationroundtree", "round_id", "pollinationround"),
+    ("pollinationroundtree", "tree_id", "tree"),
+    ("fruitcountround", "fruit_count_id", "fruitcount"),
+    ("fruitcountround", "round_id", "pollinationround"),
+    ("fruitcounttree", "fruit_count_id", "fruitcount"),
+    ("fruitcounttree", "tree_id", "tree"),
+    ("deliveryweight", "delivery_id", "delivery"),
+    ("deliveryweight", "weight_id", "harvestweight"),
+    ("sortedweight", "intake_id", "intake"),
+    ("sortedweight", "grade_id", "grade"),
+    ("lotline", "intake_id", "intake"),
+    ("batchfile", "harvest_import_id", "harvestimport"),
 ]
+# Records that come by files of other kinds.
+IMPORTED = [
+    "trunkgirth",
+    "tasklog",
+    "growthstage",
+    "pollenbatch",
+    "pollinationround",
+    "fruitcount",
+    "fruitsample",
+    "delivery",
+    "intake",
+    "lot",
+    "weatherday",
+]
+LINKS += [(table, "harvest_import_id", "harvestimport") for table in IMPORTED]
 PARENTS = sorted({parent for _, _, parent in LINKS})
 # Rows of these tables carry a tick; the column that names their farm.
 TICKED = {
@@ -46,6 +91,8 @@ TICKED = {
             "harvestweight",
             "filelayout",
             "harvestimport",
+            *IMPORTED,
+            "weatherstation",
         ],
         "farm_id",
     ),
@@ -87,6 +134,13 @@ UNSTAMPED_TOMBSTONES = migrations.RunSQL(
     "DROP INDEX records_tombstone_unstamped",
 )
 
+# A station or a lot belongs to a farm or to a co-op: its rows need no farm to be found by.
+STATION_USES = migrations.RunSQL(
+    "ALTER TABLE records_stationuse ADD CONSTRAINT stationuse_station_exists"
+    " FOREIGN KEY (station_id) REFERENCES records_weatherstation (id)",
+    "ALTER TABLE records_stationuse DROP CONSTRAINT stationuse_station_exists",
+)
+
 
 class Migration(migrations.Migration):
     dependencies = [("records", "0001_initial")]
@@ -96,4 +150,5 @@ class Migration(migrations.Migration):
         *[same_farm(*link) for link in LINKS],
         *[tick_indexes(table, farm) for table, farm in TICKED.items()],
         UNSTAMPED_TOMBSTONES,
+        STATION_USES,
     ]

@@ -8,7 +8,10 @@ from django.db import migrations
 STAGED = """
 CREATE UNLOGGED TABLE records_stagedweighing (
     import_id uuid NOT NULL,
+    entry integer NOT NULL, -- one row of a wide sheet is several weighings
+    sheet text NOT NULL DEFAULT '',
     row integer NOT NULL,
+    "column" text NOT NULL DEFAULT '',
 
     -- as sent
     farm text NOT NULL,
@@ -56,8 +59,10 @@ CREATE UNLOGGED TABLE records_stagedweighing (
     estimated_g bigint,
     cultivar_id uuid,
 
-    PRIMARY KEY (import_id, row)
-)
+    PRIMARY KEY (import_id, entry)
+);
+CREATE INDEX staged_weighing_matched ON records_stagedweighing (import_id, weight_id)
+    WHERE weight_id IS NOT NULL;
 """
 
 # Who may fill the table may have it analysed: joins on rows that the planner knows nothing of are

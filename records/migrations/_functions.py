@@ -72,16 +72,17 @@ END $$;
 CREATE FUNCTION orchard_stamp() RETURNS trigger LANGUAGE plpgsql AS $$
 DECLARE
     farm_column text := TG_ARGV[0];
-    derived boolean := TG_ARGV[1];
     farm uuid;
+    derived boolean;
 BEGIN
     IF current_setting('orchard.dirty_' || TG_RELID, true) IS DISTINCT FROM 'on' THEN
         RETURN NULL;
     END IF;
     PERFORM set_config('orchard.stamping', 'on', true);
-    FOR farm IN EXECUTE format(
-        'SELECT DISTINCT %1$I FROM %2$s WHERE tick IS NULL AND %1$I IS NOT NULL ORDER BY 1',
-        farm_column, TG_RELID::regclass)
+    FOR farm, derived IN EXECUTE format(
+        'SELECT %1$I, bool_and(%3$s) FROM %2$s WHERE tick IS NULL AND %1$I IS NOT NULL'
+        ' GROUP BY 1 ORDER BY 1',
+        farm_column, TG_RELID::regclass, TG_ARGV[1])
     LOOP
         EXECUTE format(
             'UPDATE %2$s SET tick = $1 WHERE %1$I = $2 AND tick IS NULL',
