@@ -35,6 +35,7 @@ COLUMNS = (
     "fruit_count",
     "counted_g",
     "counted_fruit",
+    "records",
     "docket",
     "row_id",
 )

@@ -49,6 +49,7 @@ def _named(alias: str, day: str, basis: Basis) -> dict[str, str]:
         "species_id": "cultivar.species_id",
         "day": day,
         "basis": f"'{basis}'::text",
+        "records": "1",
         "docket": f"{alias}.docket",
         "row_id": f"{alias}.id",
     }

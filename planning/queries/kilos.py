@@ -23,12 +23,30 @@ from django.db.models import QuerySet
 
 from planning.compute.bases import Basis
 from planning.queries.fruit_means import fruit_means
-from planning.queries.kilo_relations import BY_WEIGHINGS, COLUMNS, Question, Relation, Whose, Window
+from planning.queries.kilo_relations import (
+    BY_WEIGHINGS,
+    COLUMNS,
+    MemberBases,
+    Question,
+    Relation,
+    Whose,
+    Window,
+)
 from planning.queries.member_bases import member_bases
 from records.calendars import calendar
 from records.models import CoOp, Farm, Membership
 
-__all__ = ["COLUMNS", "Relation", "Whose", "Window", "kilos_of", "whose_of", "whose_own"]
+__all__ = [
+    "COLUMNS",
+    "MemberBases",
+    "Relation",
+    "Whose",
+    "Window",
+    "bases_of",
+    "kilos_of",
+    "whose_of",
+    "whose_own",
+]
 
 
 def whose_of(co_op: CoOp, members: Collection[UUID] | None = None) -> Whose:
@@ -51,23 +69,31 @@ def _whose(farms: QuerySet[Farm], *, co_op_id: UUID | None, chosen: Basis) -> Wh
     return Whose(co_op_id=co_op_id, chosen=chosen, farm_ids=ids, seasons=calendar(found))
 
 
-def kilos_of(whose: Whose, window: Window, columns: Iterable[str]) -> Relation:
-    """Kilos with these of `COLUMNS`, in that order, and no join that none of them needs."""
+def kilos_of(
+    whose: Whose, window: Window, columns: Iterable[str], bases: MemberBases | None = None
+) -> Relation:
+    """Kilos with these of `COLUMNS`, in that order, and no join that none of them needs.
+
+    `bases` are those of `bases_of`, where the caller knows them already.
+    """
     asked = set(columns)
     if strange := asked - set(COLUMNS):
         raise ValueError(f"kilos have no {', '.join(sorted(strange))}")
+    if bases is None:
+        bases = bases_of(whose, window) if "member_basis" in asked else BY_WEIGHINGS
     weighed = Basis.PICKED in window.bases
     return Question(
         whose=whose,
         window=window,
         columns=tuple(name for name in COLUMNS if name in asked),
-        bases=member_bases(whose, _years(window)) if "member_basis" in asked else BY_WEIGHINGS,
+        bases=bases,
         means=fruit_means(whose) if weighed and "estimated_g" in asked else None,
     ).relation()
 
 
-def _years(window: Window) -> Collection[int] | None:
-    """Seasons that days can be of: fruit is picked within three years of its bloom."""
+def bases_of(whose: Whose, window: Window) -> MemberBases:
+    """By which basis each member's season goes, of all seasons that a window can touch."""
     if window.years is not None or window.first_on is None or window.last_on is None:
-        return window.years
-    return range(window.first_on.year - 3, window.last_on.year + 1)
+        return member_bases(whose, window.years)
+    # Fruit is picked within three years of its bloom.
+    return member_bases(whose, range(window.first_on.year - 3, window.last_on.year + 1))
