@@ -5,6 +5,7 @@ and a member's basis beside the groups: a million weighings are read once.
 """
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -88,11 +89,15 @@ SUMMED = frozenset(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HarvestTable:
-    """Rows, one total a basis, and why trees and hectares are not known, if they are not."""
+    """Rows, one total a basis, and why trees and hectares are not known, if they are not.
+
+    `records` says how many weighings, intakes and sorted lines were read.
+    """
 
     asked: Asked
     rows: Sequence[TableRow]
     totals: Sequence[TableRow]
+    records: Mapping[Basis, int]
     why_no_ground: str | None
 
 
@@ -109,8 +114,16 @@ def harvest_table(kilos: KiloTable, asked: Asked) -> HarvestTable:
         asked=asked,
         rows=rows,
         totals=totals(rows, grounds=of_all, whole_g=whole_g),
+        records=_records(sums),
         why_no_ground=why_no_ground(asked),
     )
+
+
+def _records(sums: Sequence[Sums]) -> dict[Basis, int]:
+    found: Counter[Basis] = Counter()
+    for part in sums:
+        found[part.basis] += part.records
+    return {basis: found[basis] for basis in Basis if basis in found}
 
 
 def _window(asked: Asked) -> Window:

@@ -9,7 +9,7 @@ from planning.compute.bases import Basis
 from planning.compute.harvest_table.questions import GROUND_KEYS, Asked, Filter, Key
 from planning.compute.harvest_table.values import GroupKey
 
-TITLES = {"bearing_trees": "bearing trees", "area_m2": "hectares"}
+TITLES = {"bearing_trees": "bearing trees", "hectares": "hectares"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +87,7 @@ def _joined(parts: Sequence[Stand]) -> Ground:
     return Ground(
         bearing_trees=None if None in trees else sum(each or 0 for each in trees),
         area_m2=None if None in areas else sum(each or 0 for each in areas),
-        reasons={**_gap("bearing_trees", trees), **_gap("area_m2", areas)},
+        reasons={**_gap("bearing_trees", trees), **_gap("hectares", areas)},
     )
 
 
