@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 from uuid import UUID
 
+from django.contrib.postgres.aggregates import ArrayAgg
 from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 
@@ -148,7 +149,7 @@ def _day_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
         "measured_g": Coalesce(Sum("net_g"), 0),
         "containers_g": Coalesce(Sum("estimated_from_containers_g", filter=by_container), 0),
         "fruit": Coalesce(Sum("fruit_count"), 0),
-        "fruit_to_estimate": Coalesce(Sum("fruit_count", filter=by_fruit), 0),
+        "counts_to_estimate": ArrayAgg("fruit_count", filter=by_fruit),
         "measured_g_with_fruit": Coalesce(Sum("net_g", filter=both), 0),
         "fruit_with_scale": Coalesce(Sum("fruit_count", filter=both), 0),
         "minutes_worked": Coalesce(Sum("minutes"), 0),
@@ -157,7 +158,6 @@ def _day_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
         "weighings": Count("pk"),
         "weighed": Count("pk", filter=weighed),
         "by_container": Count("pk", filter=by_container),
-        "by_fruit": Count("pk", filter=by_fruit),
     }
     named = weights.annotate(season_day=_season_day(), crop_name=F("crop__name"))
     grouped = named.values(*DAY_KEYS).annotate(**totals)
@@ -183,19 +183,14 @@ def _tree_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
 
 
 def _add_day(picking: Picking, row: Any, grade: GradeName, mean_fruit_g: float | None) -> None:
-    estimate_g = estimated_g(
-        containers=None,
-        usual_net_g=None,
-        fruit_count=row.fruit_to_estimate,
-        mean_fruit_g=mean_fruit_g,
-    )
+    estimates = _estimates(row.counts_to_estimate or (), mean_fruit_g)
     picking.days.append(
         DayTotal(
             day=row.picked_on,
             grade=grade.code,
             marketable=grade.marketable,
             net_g=row.measured_g,
-            estimated_g=row.containers_g + (estimate_g or 0),
+            estimated_g=row.containers_g + sum(estimates),
             fruit_count=row.fruit,
             net_g_with_count=row.measured_g_with_fruit,
             count_with_weight=row.fruit_with_scale,
@@ -204,10 +199,19 @@ def _add_day(picking: Picking, row: Any, grade: GradeName, mean_fruit_g: float |
     picking.counts.update(
         weighings=row.weighings,
         weighed=row.weighed,
-        estimated=row.by_container + (0 if estimate_g is None else row.by_fruit),
+        estimated=row.by_container + len(estimates),
     )
     if not grade.is_mapped and grade.code:
         picking.unmapped_grades.add(grade.code)
+
+
+def _estimates(counts: Iterable[int], mean_fruit_g: float | None) -> list[int]:
+    """Grams weighing by weighing, so that they add up alike in every grouping."""
+    found = (
+        estimated_g(containers=None, usual_net_g=None, fruit_count=count, mean_fruit_g=mean_fruit_g)
+        for count in counts
+    )
+    return [grams for grams in found if grams is not None]
 
 
 def _add_minutes(picking: Picking, row: Any) -> None:

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterable, Sequence
 
-from planning.compute.season_summary.values import Basis, DayTotal, Group, TreeTotal
+from planning.compute.bases import Basis
+from planning.compute.season_summary.values import DayTotal, Group, TreeTotal
 
 _TITLES = {
     "estimated_g": "estimated kilos",

@@ -3,20 +3,13 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from enum import StrEnum
 from math import isfinite
+
+from planning.compute.bases import Basis
 
 
 class SummaryError(ValueError):
     """The values cannot belong to one season of one group."""
-
-
-class Basis(StrEnum):
-    """Which kilos: farm weighings, net of the intake, or by grade after sorting."""
-
-    PICKED = "picked"
-    RECEIVED = "received"
-    PACKED = "packed"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
