@@ -4,6 +4,13 @@ from planning.models.alerts import Alert, AlertAcknowledgement
 from planning.models.crop_plans import CropPlan
 from planning.models.flower_hours import FlowerHours
 from planning.models.next_tasks import NextTask, ScheduleRun, TaskChoice, UndatedTask
+from planning.models.roll_ups import (
+    DayRollUp,
+    MemberDays,
+    MemberRollUp,
+    SeenRecords,
+    StaleSeason,
+)
 from planning.models.season_summaries import SeasonSummary, SummaryLevel
 from planning.models.species_figures import SpeciesFigure
 from planning.models.stage_forecasts import StageForecast
@@ -13,13 +20,18 @@ __all__ = [
     "Alert",
     "AlertAcknowledgement",
     "CropPlan",
+    "DayRollUp",
     "FlowerHours",
+    "MemberDays",
+    "MemberRollUp",
     "NextTask",
     "ScheduleRun",
     "ScheduleSetting",
     "SeasonSummary",
+    "SeenRecords",
     "SpeciesFigure",
     "StageForecast",
+    "StaleSeason",
     "SummaryLevel",
     "TaskChoice",
     "TaskRule",
