@@ -7,6 +7,7 @@ from planning.api import (
     crop_plans,
     cut_backs,
     degree_days,
+    findings,
     flower_hours,
     labour_plans,
     next_tasks,
@@ -42,3 +43,4 @@ router.register(
 router.register("pruning-windows", pruning_windows.PruningWindowViewSet, basename="pruning-window")
 router.register("crop-plans", crop_plans.CropPlanViewSet)
 router.register("cut-backs", cut_backs.CutBackViewSet, basename="cut-back")
+router.register("findings", findings.FindingViewSet)
