@@ -7,6 +7,7 @@ from planning.api import (
     crop_plans,
     cut_backs,
     degree_days,
+    findings,
     flower_hours,
     harvest_table,
     labour_plans,
@@ -46,3 +47,4 @@ router.register("cut-backs", cut_backs.CutBackViewSet, basename="cut-back")
 router.register(
     "co-ops/<uuid:co_op>/harvest", harvest_table.HarvestTableViewSet, basename="co-op-harvest"
 )
+router.register("findings", findings.FindingViewSet)

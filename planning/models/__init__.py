@@ -2,6 +2,7 @@
 
 from planning.models.alerts import Alert, AlertAcknowledgement
 from planning.models.crop_plans import CropPlan
+from planning.models.findings import Finding, FindingRun
 from planning.models.flower_hours import FlowerHours
 from planning.models.next_tasks import NextTask, ScheduleRun, TaskChoice, UndatedTask
 from planning.models.roll_ups import (
@@ -21,6 +22,8 @@ __all__ = [
     "AlertAcknowledgement",
     "CropPlan",
     "DayRollUp",
+    "Finding",
+    "FindingRun",
     "FlowerHours",
     "MemberDays",
     "MemberRollUp",
