@@ -5,6 +5,13 @@ from planning.models.crop_plans import CropPlan
 from planning.models.flower_hours import FlowerHours
 from planning.models.next_tasks import NextTask, ScheduleRun, TaskChoice, UndatedTask
 from planning.models.season_summaries import SeasonSummary, SummaryLevel
+from planning.models.settlement import (
+    Pool,
+    PoolDeduction,
+    PoolGrade,
+    Statement,
+    StatementLine,
+)
 from planning.models.species_figures import SpeciesFigure
 from planning.models.stage_forecasts import StageForecast
 from planning.models.task_rules import ScheduleSetting, TaskRule
@@ -15,11 +22,16 @@ __all__ = [
     "CropPlan",
     "FlowerHours",
     "NextTask",
+    "Pool",
+    "PoolDeduction",
+    "PoolGrade",
     "ScheduleRun",
     "ScheduleSetting",
     "SeasonSummary",
     "SpeciesFigure",
     "StageForecast",
+    "Statement",
+    "StatementLine",
     "SummaryLevel",
     "TaskChoice",
     "TaskRule",
