@@ -13,6 +13,13 @@ from planning.models.roll_ups import (
     StaleSeason,
 )
 from planning.models.season_summaries import SeasonSummary, SummaryLevel
+from planning.models.settlement import (
+    Pool,
+    PoolDeduction,
+    PoolGrade,
+    Statement,
+    StatementLine,
+)
 from planning.models.species_figures import SpeciesFigure
 from planning.models.stage_forecasts import StageForecast
 from planning.models.task_rules import ScheduleSetting, TaskRule
@@ -28,6 +35,9 @@ __all__ = [
     "MemberDays",
     "MemberRollUp",
     "NextTask",
+    "Pool",
+    "PoolDeduction",
+    "PoolGrade",
     "ScheduleRun",
     "ScheduleSetting",
     "SeasonSummary",
@@ -35,6 +45,8 @@ __all__ = [
     "SpeciesFigure",
     "StageForecast",
     "StaleSeason",
+    "Statement",
+    "StatementLine",
     "SummaryLevel",
     "TaskChoice",
     "TaskRule",
