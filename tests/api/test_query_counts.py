@@ -42,6 +42,7 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "deliveries": (7, 7),  # weighings, and intakes
     "intakes": (6, 6),  # what sorting found
     "lots": (6, 6),  # lines
+    "trace-coverages": (5, 5),
     "task-logs": (6, 5),  # trees
     "growth-stages": (5, 5),
     "trunk-girths": (5, 5),
