@@ -98,7 +98,7 @@ class XLSXRenderer(renderers.BaseRenderer):
 
 
 def _cell(value: Any) -> Any:
-    return value if value is None or isinstance(value, int | float | str) else str(value)
+    return value if value is None or isinstance(value, int | float | Decimal | str) else str(value)
 
 
 class Negotiation(negotiation.DefaultContentNegotiation):

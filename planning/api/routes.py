@@ -11,10 +11,12 @@ from planning.api import (
     labour_plans,
     next_tasks,
     pollination_windows,
+    pools,
     pruning_windows,
     season_summaries,
     species_figures,
     stage_forecasts,
+    statements,
     task_rules,
 )
 
@@ -42,3 +44,7 @@ router.register(
 router.register("pruning-windows", pruning_windows.PruningWindowViewSet, basename="pruning-window")
 router.register("crop-plans", crop_plans.CropPlanViewSet)
 router.register("cut-backs", cut_backs.CutBackViewSet, basename="cut-back")
+router.register("pools", pools.PoolViewSet)
+router.register("pool-deductions", pools.PoolDeductionViewSet)
+router.register("statements", statements.StatementViewSet)
+router.register("statement-lines", statements.StatementLineViewSet)
