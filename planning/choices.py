@@ -176,6 +176,29 @@ class FarmDayKind(TextChoices):
     NORMAL = "normal", "the station's mean of earlier years"
 
 
+class FindingKind(TextChoices):
+    UNIT_SLIP = "unit-slip", "pounds for kilos, or kilos for pounds"
+    TENFOLD_SLIP = "tenfold-slip", "a decimal place or two off"
+    SWAPPED_DATE = "swapped-date", "day and month swapped"
+    RECORDED_TWICE = "recorded-twice", "recorded twice"
+    NO_BEARING_TREES = "no-bearing-trees", "fruit from a block on which no tree bears"
+    FRUIT_WEIGHT = "fruit-weight", "fruit heavier or lighter than published"
+
+
+class FindingState(TextChoices):
+    OPEN = "open", "to be looked at"
+    APPLIED = "applied", "its fix was applied"
+    DISMISSED = "dismissed", "nothing is wrong"
+    REVERSED = "reversed", "its fix was taken back"
+    OUTDATED = "outdated", "its rows say something else now"
+
+
+class Sure(TextChoices):
+    HIGH = "high", "sure"
+    MEDIUM = "medium", "likely"
+    LOW = "low", "one of two"
+
+
 class PoolState(TextChoices):
     DRAFT = "draft", "draft"
     ISSUED = "issued", "issued"

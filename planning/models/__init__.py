@@ -2,8 +2,16 @@
 
 from planning.models.alerts import Alert, AlertAcknowledgement
 from planning.models.crop_plans import CropPlan
+from planning.models.findings import Finding, FindingRun
 from planning.models.flower_hours import FlowerHours
 from planning.models.next_tasks import NextTask, ScheduleRun, TaskChoice, UndatedTask
+from planning.models.roll_ups import (
+    DayRollUp,
+    MemberDays,
+    MemberRollUp,
+    SeenRecords,
+    StaleSeason,
+)
 from planning.models.season_summaries import SeasonSummary, SummaryLevel
 from planning.models.settlement import (
     Pool,
@@ -20,7 +28,12 @@ __all__ = [
     "Alert",
     "AlertAcknowledgement",
     "CropPlan",
+    "DayRollUp",
+    "Finding",
+    "FindingRun",
     "FlowerHours",
+    "MemberDays",
+    "MemberRollUp",
     "NextTask",
     "Pool",
     "PoolDeduction",
@@ -28,8 +41,10 @@ __all__ = [
     "ScheduleRun",
     "ScheduleSetting",
     "SeasonSummary",
+    "SeenRecords",
     "SpeciesFigure",
     "StageForecast",
+    "StaleSeason",
     "Statement",
     "StatementLine",
     "SummaryLevel",

@@ -12,7 +12,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('pghistory', '0007_auto_20250421_0444'),
-        ('planning', '0002_same_farm'),
+        ('planning', '0004_findings'),
         ('records', '0004_staged_weighings'),
     ]
 
