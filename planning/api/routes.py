@@ -13,10 +13,12 @@ from planning.api import (
     labour_plans,
     next_tasks,
     pollination_windows,
+    pools,
     pruning_windows,
     season_summaries,
     species_figures,
     stage_forecasts,
+    statements,
     task_rules,
 )
 
@@ -48,3 +50,7 @@ router.register(
     "co-ops/<uuid:co_op>/harvest", harvest_table.HarvestTableViewSet, basename="co-op-harvest"
 )
 router.register("findings", findings.FindingViewSet)
+router.register("pools", pools.PoolViewSet)
+router.register("pool-deductions", pools.PoolDeductionViewSet)
+router.register("statements", statements.StatementViewSet)
+router.register("statement-lines", statements.StatementLineViewSet)
