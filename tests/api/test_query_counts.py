@@ -58,6 +58,7 @@ COUNTS: dict[str, tuple[int, int | None]] = {
     "tokens": (5, 5),
     "invitations": (5, 5),
     "season-summaries": (5, 5),
+    "findings": (5, 5),
     "task-rules": (5, 5),
     "schedule-settings": (5, 5),
     "species-figures": (5, 5),
