@@ -30,7 +30,14 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "FruitSample",
     ),
     "Harvest": ("Crop", "Container", "Grade", "HarvestWeight"),
-    "Packing shed": ("Delivery", "Intake", "Lot", "CoOpGrade", "GradeMapping"),
+    "Packing shed": (
+        "Delivery",
+        "Intake",
+        "Lot",
+        "TraceCoverage",
+        "CoOpGrade",
+        "GradeMapping",
+    ),
     "Members' files": (
         "FileBatch",
         "HarvestImport",

@@ -1,4 +1,4 @@
-"""Closed sets of values of rules, next tasks and alerts, as the computations name them."""
+"""Closed sets of values of what planning stores, as the computations name them."""
 
 from django.db.models import TextChoices
 
@@ -197,3 +197,24 @@ class Sure(TextChoices):
     HIGH = "high", "sure"
     MEDIUM = "medium", "likely"
     LOW = "low", "one of two"
+
+
+class PoolState(TextChoices):
+    DRAFT = "draft", "draft"
+    ISSUED = "issued", "issued"
+
+
+class DeductionKind(TextChoices):
+    """What a deduction is reckoned from."""
+
+    PER_KILO = "per-kilo", "per kilo"
+    PER_CONTAINER = "per-container", "per container"
+    PER_CENT = "per-cent", "per cent of gross"
+    FIXED = "fixed", "a fixed amount"
+
+
+class StatementLineKind(TextChoices):
+    KILOS = "kilos", "kilos"
+    DEDUCTION = "deduction", "deduction"
+    ADJUSTMENT = "adjustment", "adjustment of an earlier statement"
+    CARRIED = "carried-forward", "brought forward"

@@ -59,6 +59,23 @@ class SettlementQuerySet(models.QuerySet[Any]):
         return Q(**{f"{self.co_op_path}__in": caller.co_ops_with(kind, Area.SETTLEMENT)})
 
 
+class PoolQuerySet(SettlementQuerySet):
+    """A pool tells what all its members bring together, so it is the co-op's staff's alone."""
+
+    member_path = ""
+
+
+class PoolDeductionQuerySet(PoolQuerySet):
+    """An advance of one member is no other's business: it shows on its own statement."""
+
+    co_op_path = "pool__co_op_id"
+
+
+class StatementLineQuerySet(SettlementQuerySet):
+    member_path = "statement__member_id"
+    co_op_path = "statement__co_op_id"
+
+
 class ScheduleQuerySet(FarmOwnedQuerySet):
     """Rules, tasks and choices are the farm's: none is a worker's own."""
 

@@ -70,6 +70,7 @@ harvest-weights   yyyyy yyyyy   ..y..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy
 deliveries        yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 intakes           yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 lots              yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+trace-coverages   yyyyy yyyyy   ..-..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 task-logs         yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 growth-stages     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 trunk-girths      yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
@@ -131,6 +132,7 @@ harvest-weights   -----         -----          yy---        yyyyy         yy--- 
 deliveries        -----         -----          yy---        yyyyy         yy---        yyyyy
 intakes           -----         -----          yy---        yyyyy         yy---        yyyyy
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
+trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
 task-logs         -----         -----          yy---        yyyyy         -----        -----
 growth-stages     -----         -----          yy---        yyyyy         -----        -----
 trunk-girths      -----         -----          yy---        yyyyy         -----        -----
@@ -192,6 +194,7 @@ harvest-weights   -----         -----          yy---        yyyyy         yy--- 
 deliveries        -----         -----          yy---        yyyyy         yy---        yyyyy
 intakes           -----         -----          yy---        yyyyy         yy---        yyyyy
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
+trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
 task-logs         -----         -----          ..---        ..---         -----        -----
 growth-stages     -----         -----          ..---        ..---         -----        -----
 trunk-girths      -----         -----          ..---        ..---         -----        -----
@@ -254,6 +257,7 @@ harvest-weights     -----       -----        -----        -----
 deliveries          -----       -----        -----        -----
 intakes             -----       -----        -----        -----
 lots                -----       -----        -----        -----
+trace-coverages     -----       -----        -----        -----
 task-logs           -----       -----        -----        -----
 growth-stages       -----       -----        -----        -----
 trunk-girths        -----       -----        -----        -----

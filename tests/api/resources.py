@@ -655,6 +655,18 @@ RESOURCES: dict[str, Resource] = {
         ),
         change={"shipped_on": "2026-09-12"},
     ),
+    "trace-coverages": Resource(
+        model=models.TraceCoverage,
+        body=lambda place, n: on_farm(
+            place,
+            species=str(make_species().pk),
+            is_covered=False,
+            starts_on=f"{2000 + n}-01-01",
+            ends_on=f"{2000 + n}-12-31",
+            source="The list of that year, read by the owner",
+        ),
+        change={"is_covered": True},
+    ),
     "weather-stations": Resource(
         model=models.WeatherStation,
         body=lambda place, n: on_farm(

@@ -11,7 +11,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('pghistory', '0007_auto_20250421_0444'),
-        ('planning', '0002_same_farm'),
+        ('planning', '0003_roll_ups'),
         ('records', '0004_staged_weighings'),
     ]
 
