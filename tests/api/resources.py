@@ -16,6 +16,7 @@ from rest_framework.test import APIClient
 from planning.models import (
     Alert,
     CropPlan,
+    Finding,
     FlowerHours,
     NextTask,
     Pool,
@@ -245,6 +246,29 @@ def co_op_grade(place: Place, number: int) -> models.CoOpGrade:
         co_op=co_op_of(place), code=f"for {number}", defaults={"is_marketable": True}
     )
     return grade
+
+
+def make_finding(place: Place, number: int) -> Finding:
+    """A weighing of its own that is in the wrong unit."""
+    weight = make("harvest-weights", place, 500 + number)
+    change = {"kind": "harvest-weights", "id": str(weight.pk), "version": weight.version}
+    return Finding.objects.create(
+        farm=place.farm,
+        key=f"unit-slip:{number}",
+        block=place.block,
+        kind="unit-slip",
+        season_year=2026,
+        season_label="2026",
+        about_on=weight.picked_on,
+        rows=[{"kind": "harvest-weights", "id": str(weight.pk)}],
+        sentence="A weighing looks like pounds entered as kilos.",
+        sure="medium",
+        evidence={"threshold": "made for a test"},
+        fix={
+            "sentence": "Read as pounds.",
+            "changes": [{**change, "set": {"unit": "lb"}, "from": {"unit": "kg"}, "retire": False}],
+        },
+    )
 
 
 def make_alert(place: Place, number: int) -> Alert:
@@ -770,6 +794,7 @@ RESOURCES: dict[str, Resource] = {
     "statement-lines": Resource(
         model=StatementLine, make=lambda place, n: make_statement(place, n).lines.get()
     ),
+    "findings": Resource(model=Finding, make=make_finding, is_order=True),
     "task-rules": Resource(
         model=TaskRule,
         make=lambda place, n: TaskRule.objects.create(

@@ -66,6 +66,7 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "pool-deductions": (4, 5),
     "statements": (5, 5),
     "statement-lines": (5, 5),
+    "findings": (5, 5),
     "task-rules": (5, 5),
     "schedule-settings": (5, 5),
     "species-figures": (5, 5),
