@@ -4,6 +4,7 @@ from rest_framework.routers import SimpleRouter
 
 from planning.api import (
     alerts,
+    closed_seasons,
     crop_plans,
     cut_backs,
     degree_days,
@@ -45,4 +46,8 @@ router.register("crop-plans", crop_plans.CropPlanViewSet)
 router.register("cut-backs", cut_backs.CutBackViewSet, basename="cut-back")
 router.register(
     "co-ops/<uuid:co_op>/harvest", harvest_table.HarvestTableViewSet, basename="co-op-harvest"
+)
+router.register("closed-seasons", closed_seasons.ClosedSeasonViewSet)
+router.register(
+    "co-ops/<uuid:co_op>/closing", closed_seasons.ClosingViewSet, basename="co-op-closing"
 )
