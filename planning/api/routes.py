@@ -4,6 +4,7 @@ from rest_framework.routers import SimpleRouter
 
 from planning.api import (
     alerts,
+    closed_seasons,
     crop_plans,
     cut_backs,
     degree_days,
@@ -54,3 +55,7 @@ router.register("pools", pools.PoolViewSet)
 router.register("pool-deductions", pools.PoolDeductionViewSet)
 router.register("statements", statements.StatementViewSet)
 router.register("statement-lines", statements.StatementLineViewSet)
+router.register("closed-seasons", closed_seasons.ClosedSeasonViewSet)
+router.register(
+    "co-ops/<uuid:co_op>/closing", closed_seasons.ClosingViewSet, basename="co-op-closing"
+)
