@@ -14,6 +14,7 @@ from planning.api import (
     next_tasks,
     pollination_windows,
     pruning_windows,
+    reconciliation,
     season_summaries,
     species_figures,
     stage_forecasts,
@@ -46,5 +47,10 @@ router.register("crop-plans", crop_plans.CropPlanViewSet)
 router.register("cut-backs", cut_backs.CutBackViewSet, basename="cut-back")
 router.register(
     "co-ops/<uuid:co_op>/harvest", harvest_table.HarvestTableViewSet, basename="co-op-harvest"
+)
+router.register(
+    "co-ops/<uuid:co_op>/reconciliation",
+    reconciliation.ReconciliationViewSet,
+    basename="co-op-reconciliation",
 )
 router.register("findings", findings.FindingViewSet)
