@@ -16,6 +16,7 @@ from planning.api import (
     pollination_windows,
     pools,
     pruning_windows,
+    reconciliation,
     season_summaries,
     species_figures,
     stage_forecasts,
@@ -49,6 +50,11 @@ router.register("crop-plans", crop_plans.CropPlanViewSet)
 router.register("cut-backs", cut_backs.CutBackViewSet, basename="cut-back")
 router.register(
     "co-ops/<uuid:co_op>/harvest", harvest_table.HarvestTableViewSet, basename="co-op-harvest"
+)
+router.register(
+    "co-ops/<uuid:co_op>/reconciliation",
+    reconciliation.ReconciliationViewSet,
+    basename="co-op-reconciliation",
 )
 router.register("findings", findings.FindingViewSet)
 router.register("pools", pools.PoolViewSet)
