@@ -629,7 +629,7 @@ RESOURCES: dict[str, Resource] = {
             packed_on="2026-09-12",
             lines=[{"intake": str(make("intakes", place, n).pk), "weight": 40, "unit": "kg"}],
         ),
-        change={"shipped_on": "2026-09-12"},
+        change={"product": "sugar apple, cartons of 5 kg"},
     ),
     "trace-coverages": Resource(
         model=models.TraceCoverage,
