@@ -25,13 +25,13 @@ class Calendar:
         """On a block; on the farm as a whole where no block is named."""
         key = (block_id or farm_id, day)
         if key not in self._known:
-            self._known[key] = season_of(day, self._starts(farm_id, block_id))
+            self._known[key] = season_of(day, self.starts(farm_id, block_id))
         return self._known[key]
 
     def season_span(self, farm_id: UUID, block_id: UUID | None, year: int) -> Season:
-        return season_span(year, self._starts(farm_id, block_id))
+        return season_span(year, self.starts(farm_id, block_id))
 
-    def _starts(self, farm_id: UUID, block_id: UUID | None) -> Starts:
+    def starts(self, farm_id: UUID, block_id: UUID | None) -> Starts:
         own = self.of_blocks.get(block_id) if block_id else None
         return own or self.of_farms[farm_id]
 

@@ -1,8 +1,10 @@
 """JSON by orjson; tables as CSV and XLSX with cells that no spreadsheet runs as a formula."""
 
 import csv
+import datetime as dt
 import io
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
@@ -47,10 +49,26 @@ def safe_cell(value: Any) -> Any:
     return value
 
 
-def table(rows: Any, context: Mapping[str, Any] | None) -> tuple[list[str], list[list[Any]]]:
-    """Headings and rows of a list; one without rows still has its headings."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """A list as a spreadsheet has it.
+
+    `formats` are number formats by heading, as spreadsheets write them. `facts` go on a sheet of
+    their own: what the figures are of, and where they come from.
+    """
+
+    headings: Sequence[str]
+    rows: Sequence[Sequence[Any]]
+    formats: Mapping[str, str] = field(default_factory=dict)
+    facts: Sequence[tuple[str, Any]] = ()
+
+
+def table(data: Any, context: Mapping[str, Any] | None) -> Table:
+    """What a view made a table itself, or the rows of a list; one without rows has headings too."""
+    if isinstance(data, Table):
+        return data
     headings = list((context or {})["view"].get_serializer().fields)
-    return headings, [[safe_cell(row[name]) for name in headings] for row in rows]
+    return Table(headings=headings, rows=[[row[name] for name in headings] for row in data])
 
 
 class CSVRenderer(renderers.BaseRenderer):
@@ -64,11 +82,11 @@ class CSVRenderer(renderers.BaseRenderer):
         accepted_media_type: str | None = None,
         renderer_context: Mapping[str, Any] | None = None,
     ) -> bytes:
-        headings, rows = table(data, renderer_context)
+        found = table(data, renderer_context)
         text = io.StringIO()
         writer = csv.writer(text)
-        writer.writerow(headings)
-        writer.writerows(rows)
+        writer.writerow(found.headings)
+        writer.writerows([safe_cell(value) for value in row] for row in found.rows)
         return text.getvalue().encode()
 
 
@@ -84,21 +102,66 @@ class XLSXRenderer(renderers.BaseRenderer):
         accepted_media_type: str | None = None,
         renderer_context: Mapping[str, Any] | None = None,
     ) -> bytes:
-        headings, rows = table(data, renderer_context)
+        found = table(data, renderer_context)
         stream = io.BytesIO()
         # Strings stay strings: no formula, link or number is made of them.
         options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
         with xlsxwriter.Workbook(stream, options) as book:
-            sheet = book.add_worksheet()
-            sheet.freeze_panes(1, 0)
-            sheet.write_row(0, 0, headings, book.add_format({"bold": True}))
-            for number, row in enumerate(rows, start=1):
-                sheet.write_row(number, 0, [_cell(value) for value in row])
+            _add_rows(book, found)
+            if found.facts:
+                _add_facts(book, found.facts)
         return stream.getvalue()
 
 
+DAY_FORMAT = "yyyy-mm-dd"
+NARROWEST, WIDEST = 8, 40  # characters
+LOOKED_AT = 200  # rows, for the width of a column
+
+
+def _add_rows(book: Any, found: Table) -> None:
+    """Headings that stay in sight and filter; numbers and days in their formats."""
+    sheet = book.add_worksheet("table")
+    sheet.freeze_panes(1, 0)
+    sheet.write_row(0, 0, found.headings, book.add_format({"bold": True}))
+    for column, heading in enumerate(found.headings):
+        written = found.formats.get(heading)
+        style = book.add_format({"num_format": written}) if written else None
+        sheet.set_column(column, column, _width(found, column), style)
+    days = book.add_format({"num_format": DAY_FORMAT})
+    for number, row in enumerate(found.rows, start=1):
+        for column, value in enumerate(row):
+            if isinstance(value, dt.date):
+                sheet.write_datetime(number, column, _as_written(value), days)
+            elif value is not None:
+                sheet.write(number, column, _cell(value))
+    if found.headings:
+        sheet.autofilter(0, 0, len(found.rows), len(found.headings) - 1)
+
+
+def _width(found: Table, column: int) -> int:
+    texts = [found.headings[column], *(str(row[column]) for row in found.rows[:LOOKED_AT])]
+    return min(max(NARROWEST, max(map(len, texts)) + 2), WIDEST)
+
+
+def _add_facts(book: Any, facts: Sequence[tuple[str, Any]]) -> None:
+    sheet = book.add_worksheet("about")
+    sheet.set_column(0, 0, max(len(name) for name, _ in facts) + 2, book.add_format({"bold": True}))
+    sheet.set_column(1, 1, WIDEST * 2, book.add_format({"text_wrap": True, "valign": "top"}))
+    for number, (name, value) in enumerate(facts):
+        sheet.write_string(number, 0, name)
+        sheet.write(number, 1, _cell(value))
+
+
+def _as_written(value: dt.date) -> dt.date:
+    """A spreadsheet's instants have no time zone: theirs is UTC."""
+    return (
+        value.astimezone(dt.UTC).replace(tzinfo=None) if isinstance(value, dt.datetime) else value
+    )
+
+
 def _cell(value: Any) -> Any:
-    return value if value is None or isinstance(value, int | float | str) else str(value)
+    safe = safe_cell(value)
+    return safe if safe is None or isinstance(safe, int | float | str) else str(safe)
 
 
 class Negotiation(negotiation.DefaultContentNegotiation):

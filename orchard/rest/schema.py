@@ -75,6 +75,8 @@ class Schema(AutoSchema):
     def _noun(self, *, plural: bool) -> str:
         parts = [part for part in self.path.split("/") if part and not part.startswith("{")]
         resource = parts[2] if len(parts) > 2 else parts[-1]
+        if plural and len(parts) > 3:  # a list below a record: a co-op's harvest
+            return _identifier(f"{singular(resource)}_{parts[3]}")
         return _identifier(resource if plural else singular(resource))
 
     def get_tags(self) -> list[str]:

@@ -20,8 +20,8 @@ class CoOpComputedViewSet(ComputedViewSet):
     area: ClassVar[Area] = Area.SUMMARY
 
     def asked(self, request: Request) -> dict[str, Any]:
-        co_op = co_op_of(self.caller, self.area, self.kwargs["co_op"])
-        return {"co_op": co_op, **super().asked(request)}
+        asked = super().asked(request)
+        return {"co_op": co_op_of(self.caller, self.area, self.kwargs["co_op"]), **asked}
 
 
 def co_op_of(caller: Caller, area: Area, co_op_id: UUID) -> CoOp:

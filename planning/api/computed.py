@@ -40,9 +40,11 @@ def _readable_farms(area: Area, request: Request | None) -> QuerySet[Any]:
 
 
 @extend_schema_field(OpenApiTypes.UUID)
-class BlockFilter(VisibleFilter):
-    """One block by id, where no model tells the schema what a filter takes."""
+class RecordFilter(VisibleFilter):
+    """One record by id, where no model tells the schema what a filter takes."""
 
+
+class BlockFilter(RecordFilter):
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(Block, **kwargs)
 

@@ -7,7 +7,9 @@ from planning.api import (
     crop_plans,
     cut_backs,
     degree_days,
+    findings,
     flower_hours,
+    harvest_table,
     labour_plans,
     next_tasks,
     pollination_windows,
@@ -42,3 +44,7 @@ router.register(
 router.register("pruning-windows", pruning_windows.PruningWindowViewSet, basename="pruning-window")
 router.register("crop-plans", crop_plans.CropPlanViewSet)
 router.register("cut-backs", cut_backs.CutBackViewSet, basename="cut-back")
+router.register(
+    "co-ops/<uuid:co_op>/harvest", harvest_table.HarvestTableViewSet, basename="co-op-harvest"
+)
+router.register("findings", findings.FindingViewSet)

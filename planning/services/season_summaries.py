@@ -9,7 +9,8 @@ from uuid import UUID
 
 from django.db import transaction
 
-from planning.compute.season_summary import Basis, against_main, season_figures
+from planning.compute.bases import NAMES, Basis, basis_of_member, stand_in_reason
+from planning.compute.season_summary import against_main, season_figures
 from planning.models import SeasonSummary, SummaryLevel
 from planning.models.season_summaries import SUMMARY_KEY
 from planning.queries.block_seasons import BlockSeason
@@ -122,15 +123,6 @@ def _crop_rows(block: BlockSeason, about: Mapping[str, Any]) -> Iterator[SeasonS
 # A co-op's rows of one season --------------------------------------------------------------------
 
 
-# What stands in for a basis that a member lacks, nearest first.
-STAND_INS = {
-    Basis.PICKED: (Basis.PICKED, Basis.RECEIVED),
-    Basis.RECEIVED: (Basis.RECEIVED, Basis.PICKED),
-    Basis.PACKED: (Basis.PACKED, Basis.RECEIVED, Basis.PICKED),
-}
-NAMES = {Basis.PICKED: "farm weighings", Basis.RECEIVED: "intakes", Basis.PACKED: "sorted intakes"}
-
-
 def _co_op_rows(
     co_op: CoOp, seasons: Sequence[FarmSeason], memberships: Sequence[Membership]
 ) -> Iterator[SeasonSummary]:
@@ -139,7 +131,7 @@ def _co_op_rows(
     members: dict[Basis, list[Portion]] = defaultdict(list)
     by_cultivar: dict[tuple[Basis, UUID | None], list[Portion]] = defaultdict(list)
     for season in seasons:
-        basis = next(basis for basis in STAND_INS[chosen] if basis in season.bases)
+        basis = basis_of_member(chosen, season.bases)
         whole = season.whole(basis, kind="member")
         about: dict[str, Any] = {
             "reasons": {
@@ -196,10 +188,8 @@ def _joint_row(
 
 
 def _stand_in_reason(basis: Basis, chosen: Basis) -> dict[str, str]:
-    if basis is chosen:
-        return {}
-    text = f"the farm has no {NAMES[chosen]} this season, so {NAMES[basis]} are used instead"
-    return {"basis": f"basis: {text}"}
+    text = stand_in_reason(basis, chosen)
+    return {"basis": f"basis: {text}"} if text else {}
 
 
 def _part_reason(basis: Basis, members: Sequence[Portion], of: int) -> dict[str, str]:

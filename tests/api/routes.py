@@ -38,7 +38,7 @@ class Route:
         return dict(filterset.base_filters) if filterset else {}
 
     def address(self, record_id: Any = None) -> str:
-        return f"/{BASE}" + re.sub(r"<uuid:pk>", str(record_id), self.template)
+        return f"/{BASE}" + re.sub(r"<uuid:(pk|co_op)>", str(record_id), self.template)
 
     def __str__(self) -> str:
         return self.template

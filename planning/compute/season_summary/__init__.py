@@ -31,17 +31,18 @@ was picked, weighed or not.
 What cannot be known is None, and `reasons` says why in a sentence under the figure's name.
 """
 
+from planning.compute.bases import Basis
 from planning.compute.season_summary.crops import CropComparison, against_main
 from planning.compute.season_summary.estimates import estimated_g
 from planning.compute.season_summary.figures import season_figures
 from planning.compute.season_summary.groups import roll_up
 from planning.compute.season_summary.values import (
-    Basis,
     DayTotal,
     GradeKilos,
     Group,
     SeasonFigures,
     SummaryError,
+    Sums,
     TreeSpread,
     TreeTotal,
     WeekKilos,
@@ -55,6 +56,7 @@ __all__ = [
     "Group",
     "SeasonFigures",
     "SummaryError",
+    "Sums",
     "TreeSpread",
     "TreeTotal",
     "WeekKilos",

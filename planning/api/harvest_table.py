@@ -1,0 +1,227 @@
+"""`co-ops/{id}/harvest`: the members' harvest in one table, grouped as asked."""
+
+from typing import Any
+
+import django_filters
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from orchard.rest.filters import DateFilter
+from orchard.rest.renderers import Table
+from planning.api.co_ops import CoOpComputedViewSet
+from planning.api.computed import RecordFilter, SpeciesFilter, WholeAnswer, refused
+from planning.api.filters import SeasonYearField
+from planning.api.harvest_rows import (
+    FORMATS,
+    MEASURES,
+    HarvestRowSerializer,
+    columns_of,
+    printed,
+    sort_keys,
+)
+from planning.compute.bases import NAMES, Basis
+from planning.compute.harvest_table import Asked, Filter, Key, TableError, keys_of
+from planning.queries.harvest_names import names_of
+from planning.queries.harvest_table import HarvestTable, harvest_table
+from planning.queries.kilo_tables import LiveKilos
+from planning.queries.kilos import whose_of
+from records.choices import Basis as BasisChoice
+from records.models import Block, CoOp, CoOpGrade, Cultivar, Farm, Grade
+
+METHOD = (
+    "Net kilos of the days of membership, each member's season by the co-op's basis or what stands"
+    " in for it; kilos of different bases are never added. A weighing's season is that in which"
+    " its crop's bloom began, an intake's that of its day. Estimated kilos stand apart. Payable"
+    " kilos are weighed and no culls. kg per tree = net kilos / bearing trees; t/ha = net kilos /"
+    " hectares / 1000; share = net kilos / all members' on this basis, of the same season and days."
+)
+FILTERS = {
+    "member": Filter.MEMBER,
+    "block": Filter.BLOCK,
+    "cultivar": Filter.CULTIVAR,
+    "species": Filter.SPECIES,
+    "grade": Filter.GRADE,
+    "farm_grade": Filter.FARM_GRADE,
+}
+ORDERINGS = [each for name in FORMATS for each in (name, f"-{name}")]
+
+
+class KeysField(forms.CharField):
+    """Keys with commas between them."""
+
+    def clean(self, value: Any) -> tuple[Key, ...]:
+        try:
+            return (Key.MEMBER,) if value is None else keys_of(super().clean(value))
+        except TableError as error:
+            raise ValidationError(f"{str(error).capitalize()}.", code="invalid") from None
+
+
+class KeysFilter(django_filters.CharFilter):
+    field_class = KeysField
+
+
+class AnySeasonFilter(django_filters.CharFilter):
+    field_class = SeasonYearField
+
+
+class HarvestFilter(django_filters.FilterSet):
+    group_by = KeysFilter(
+        label=f"Any of {', '.join(Key)}, with commas between; member unless given."
+    )
+    season = AnySeasonFilter(
+        label="2026 or 2026/27: each farm's own season of the year; empty: all."
+    )
+    to = DateFilter(label="The last day of picking or receipt.")
+    member = RecordFilter(Farm)
+    block = RecordFilter(Block)
+    cultivar = RecordFilter(Cultivar)
+    species = SpeciesFilter()
+    grade = RecordFilter(CoOpGrade, label="A grade of the co-op.")
+    farm_grade = RecordFilter(Grade, label="A farm's own grade.")
+    basis = django_filters.ChoiceFilter(
+        choices=BasisChoice.choices, label="One for all members, in place of each one's own."
+    )
+    ordering = django_filters.ChoiceFilter(
+        choices=[(each, each) for each in ORDERINGS],
+        label="A figure, with a minus the largest first; by name unless given.",
+    )
+    vars()["from"] = DateFilter(label="The first day.")  # a word of the language's
+
+
+class HarvestAnswer(WholeAnswer):
+    """The rows, and beside them totals and what they rest on."""
+
+    def get_paginated_response_schema(self, schema: dict[str, Any]) -> dict[str, Any]:
+        whole = super().get_paginated_response_schema(schema)
+        texts: dict[str, Any] = {"type": "object", "additionalProperties": {"type": "string"}}
+        beside = {
+            "inputs": {"type": "object", "additionalProperties": True},
+            "method": {"type": "string"},
+            "reasons": texts,
+            "built_at": {"type": "string", "format": "date-time"},
+            "totals": schema,
+        }
+        return {
+            **whole,
+            "required": [*beside, "results"],
+            "properties": {**beside, **whole["properties"]},
+        }
+
+
+class HarvestTableViewSet(CoOpComputedViewSet):
+    """A co-op's harvest from what its members share, on the days of their memberships.
+
+    Grouped by any keys; a group whose members go by different bases is one row a basis.
+    """
+
+    serializer_class = HarvestRowSerializer
+    filterset_class = HarvestFilter
+    pagination_class = HarvestAnswer
+
+    def list(self, request: Request, **kwargs: Any) -> Response:
+        asked = self.asked(request)
+        question = _question(asked)
+        try:
+            found = harvest_table(LiveKilos(whose=whose_of(asked["co_op"])), question)
+        except TableError as error:
+            raise refused("group_by", f"{str(error).capitalize()}.", "too-many-rows") from error
+        answer = _answer(asked, found)
+        if request.accepted_renderer.format == "json":
+            return Response(answer)
+        return Response(_table(answer, question.keys))
+
+
+def _question(asked: dict[str, Any]) -> Asked:
+    try:
+        return Asked(
+            keys=asked["group_by"],
+            year=asked["season"],
+            first_on=asked["from"],
+            last_on=asked["to"],
+            basis=Basis(asked["basis"]) if asked["basis"] else None,
+            filters={kind: asked[name].pk for name, kind in FILTERS.items() if asked[name]},
+        )
+    except TableError as error:
+        raise refused("to", f"{str(error).capitalize()}.", "out-of-order") from error
+
+
+def _answer(asked: dict[str, Any], found: HarvestTable) -> dict[str, Any]:
+    co_op: CoOp = asked["co_op"]
+    keys = found.asked.keys
+    chosen = None if found.asked.basis else Basis(co_op.basis)
+    rows = printed(found.rows, keys, names_of(keys, found.rows), chosen)
+    return {
+        "inputs": _inputs(asked, found),
+        "method": METHOD,
+        "reasons": _reasons(found),
+        "built_at": timezone.now().isoformat(timespec="seconds"),
+        "totals": printed(found.totals, (), names_of((), ()), chosen),
+        "results": _in_order(rows, keys, asked["ordering"]),
+    }
+
+
+def _inputs(asked: dict[str, Any], found: HarvestTable) -> dict[str, Any]:
+    filters = {name: _text(asked[name]) for name in ("season", "from", "to", *FILTERS)}
+    return {
+        "co_op": asked["co_op"].code,
+        "group_by": [str(key) for key in found.asked.keys],
+        **{name: value for name, value in filters.items() if value is not None},
+        "basis": str(found.asked.basis or asked["co_op"].basis),
+        "records": {NAMES[basis]: number for basis, number in found.records.items()},
+    }
+
+
+def _text(value: Any) -> Any:
+    return value if value is None or isinstance(value, int) else str(value)
+
+
+def _reasons(found: HarvestTable) -> dict[str, str]:
+    if found.why_no_ground is None:
+        return {}
+    names = {"bearing_trees": "bearing trees", "hectares": "hectares"}
+    return {name: f"{title}: {found.why_no_ground}" for name, title in names.items()}
+
+
+def _in_order(
+    rows: list[dict[str, Any]], keys: tuple[Key, ...], ordering: str
+) -> list[dict[str, Any]]:
+    """By name, or by a figure; what is not known stands last either way."""
+    rows.sort(key=sort_keys(keys))
+    if not ordering:
+        return rows
+    name, sign = ordering.lstrip("-"), -1 if ordering.startswith("-") else 1
+    return sorted(rows, key=lambda row: (row[name] is None, sign * (row[name] or 0)))
+
+
+def _table(answer: dict[str, Any], keys: tuple[Key, ...]) -> Table:
+    """Without ids, which nobody reads in a spreadsheet; the totals are on the sheet of facts."""
+    headings = [name for name in columns_of(keys) if name not in IDS] + list(MEASURES)
+    return Table(
+        headings=headings,
+        rows=[[row[name] for name in headings] for row in answer["results"]],
+        formats=FORMATS,
+        facts=_facts(answer),
+    )
+
+
+IDS = {"member", "block", "cultivar", "species"}
+
+
+def _facts(answer: dict[str, Any]) -> list[tuple[str, Any]]:
+    inputs = dict(answer["inputs"])
+    sources = inputs.pop("records")
+    return [
+        *((name.replace("_", " "), _listed(value)) for name, value in inputs.items()),
+        *((f"source: {name}", f"{number:,} records") for name, number in sources.items()),
+        *((f"total {row['basis']}", f"{row['net_kg']:,.3f} kg") for row in answer["totals"]),
+        *((name.replace("_", " "), text) for name, text in answer["reasons"].items()),
+        ("method", answer["method"]),
+        ("built at", answer["built_at"]),
+    ]
+
+
+def _listed(value: Any) -> Any:
+    return ", ".join(value) or "the co-op as a whole" if isinstance(value, list) else value

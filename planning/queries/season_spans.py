@@ -1,0 +1,74 @@
+"""Seasons as days from and to, for SQL to join by range: one definition, that of `records.seasons`.
+
+A place is a farm, or a block where any farm asked for has a block with a season start of its own.
+"""
+
+import datetime as dt
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+from uuid import UUID
+
+from records.calendars import Calendar, Starts
+from records.models import Block
+from records.seasons import Season, season_span
+
+
+@dataclass(frozen=True, kw_only=True)
+class SeasonSpans:
+    """The seasons of some years at every place; by `starts`, which many places share."""
+
+    places: Mapping[UUID, Starts]
+    years: tuple[int, ...]
+    by_block: bool
+
+    @cached_property
+    def of_starts(self) -> dict[Starts, list[Season]]:
+        return {
+            starts: [season_span(year, starts) for year in self.years]
+            for starts in set(self.places.values())
+        }
+
+    @property
+    def common(self) -> list[Season] | None:
+        """The seasons, where every place has the same; else None."""
+        found = list(self.of_starts.values())
+        return found[0] if len(found) == 1 else None
+
+    @property
+    def first_on(self) -> dt.date:
+        return min((season.starts_on for season in self._all()), default=dt.date.max)
+
+    @property
+    def last_on(self) -> dt.date:
+        return max((season.ends_on for season in self._all()), default=dt.date.min)
+
+    def arrays(self) -> dict[str, list[Any]]:
+        """A line a place and year, as parameters of a statement."""
+        lines = [
+            (place, season)
+            for place, starts in self.places.items()
+            for season in self.of_starts[starts]
+        ]
+        return {
+            "season_places": [place for place, _ in lines],
+            "season_years": [season.year for _, season in lines],
+            "season_firsts": [season.starts_on for _, season in lines],
+            "season_lasts": [season.ends_on for _, season in lines],
+        }
+
+    def _all(self) -> Iterable[Season]:
+        return (season for seasons in self.of_starts.values() for season in seasons)
+
+
+def season_spans(
+    seasons: Calendar, farm_ids: Collection[UUID], years: Iterable[int]
+) -> SeasonSpans:
+    """Those of farms; one query, and only where a block has a season start of its own."""
+    places = {farm_id: seasons.starts(farm_id, None) for farm_id in farm_ids}
+    by_block = bool(seasons.of_blocks)
+    if by_block:
+        blocks = Block.objects.filter(farm_id__in=farm_ids).values_list("farm_id", "pk")
+        places |= {block_id: seasons.starts(farm_id, block_id) for farm_id, block_id in blocks}
+    return SeasonSpans(places=places, years=tuple(sorted(set(years))), by_block=by_block)
