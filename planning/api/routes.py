@@ -18,6 +18,8 @@ from planning.api import (
     species_figures,
     stage_forecasts,
     task_rules,
+    trace_records,
+    traces,
 )
 
 router = SimpleRouter(trailing_slash=False, use_regex_path=False)
@@ -48,3 +50,5 @@ router.register(
     "co-ops/<uuid:co_op>/harvest", harvest_table.HarvestTableViewSet, basename="co-op-harvest"
 )
 router.register("findings", findings.FindingViewSet)
+router.register("traces", traces.TraceViewSet, basename="trace")
+router.register("trace-records", trace_records.TraceRecordViewSet, basename="trace-record")

@@ -695,6 +695,8 @@ RESOURCES: dict[str, Resource] = {
         change={"date_order": "day-month-year"},
     ),
     "season-summaries": Resource(model=SeasonSummary, make=make_summary),
+    "traces": Resource(query=lambda place: {"block": str(place.block.pk)}, is_computed=True),
+    "trace-records": Resource(query=lambda place: {"block": str(place.block.pk)}, is_computed=True),
     "task-rules": Resource(
         model=TaskRule,
         make=lambda place, n: TaskRule.objects.create(
