@@ -13,10 +13,12 @@ from planning.api import (
     labour_plans,
     next_tasks,
     pollination_windows,
+    pools,
     pruning_windows,
     season_summaries,
     species_figures,
     stage_forecasts,
+    statements,
     task_rules,
     trace_records,
     traces,
@@ -52,3 +54,7 @@ router.register(
 router.register("findings", findings.FindingViewSet)
 router.register("traces", traces.TraceViewSet, basename="trace")
 router.register("trace-records", trace_records.TraceRecordViewSet, basename="trace-record")
+router.register("pools", pools.PoolViewSet)
+router.register("pool-deductions", pools.PoolDeductionViewSet)
+router.register("statements", statements.StatementViewSet)
+router.register("statement-lines", statements.StatementLineViewSet)

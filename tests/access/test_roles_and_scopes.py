@@ -83,6 +83,7 @@ fruit-samples     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy
 weather-stations  yyyyy yyyyy   yy---  yy---   ..-.. ..-..  yy--- ..u..    yyyyy !!!!!
 weather-days      yyyyy yyyyy   yy---  yy---   ..u.. ..u..  yy--- ..u..    yyyyy !!!!!
 harvest-imports   yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+findings          yyxxx yyxxx   ..xxx  yyxxx   yyxxx yyxxx  yyxxx ..xxx    yyxxx !!!!!
 file-batches      yyyxx ..yxx   ---xx  ..-xx   ..yxx ..yxx  ..yxx ..yxx    yyyxx !!!!!
 batch-files       yyxyx ..x.x   --x-x  ..x-x   ..x.x ..x.x  ..x.x ..x.x    yyxyx !!!!!
 file-layouts      yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
@@ -146,6 +147,7 @@ fruit-samples     -----         -----          yy---        yyyyy         ----- 
 weather-stations  -----         -----          yy---        yyyyy         -----        -----
 weather-days      -----         -----          yy---        yyyyy         -----        -----
 harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
+findings          --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
 file-batches      ---xx         ---xx          ..-xx        ..yxx         ..-xx        ..yxx
 batch-files       --x-x         --x-x          ..x-x        ..x.x         ..x-x        ..x.x
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
@@ -209,6 +211,7 @@ fruit-samples     -----         -----          ..---        ..---         ----- 
 weather-stations  -----         -----          ..---        ..-..         -----        -----
 weather-days      -----         -----          ..---        ..u..         -----        -----
 harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
+findings          --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
 file-batches      ---xx         ---xx          ..-xx        ..yxx         ..-xx        ..yxx
 batch-files       --x-x         --x-x          ..x-x        ..x.x         ..x-x        ..x.x
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
@@ -273,6 +276,7 @@ fruit-samples       -----       -----        -----        -----
 weather-stations    -----       -----        -----        -----
 weather-days        -----       -----        -----        -----
 harvest-imports     -----       -----        -----        -----
+findings            --xxx       --xxx        --xxx        --xxx
 file-batches        ---xx       ---xx        ---xx        ---xx
 batch-files         --x-x       --x-x        --x-x        --x-x
 file-layouts        -----       -----        -----        -----

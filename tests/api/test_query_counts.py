@@ -64,6 +64,12 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "tokens": (5, 5),
     "invitations": (5, 5),
     "season-summaries": (5, 5),
+    # No member sees a pool, so nothing is looked for; staff: grades.
+    "pools": (4, 6),
+    "pool-deductions": (4, 5),
+    "statements": (5, 5),
+    "statement-lines": (5, 5),
+    "findings": (5, 5),
     "task-rules": (5, 5),
     "schedule-settings": (5, 5),
     "species-figures": (5, 5),
@@ -161,8 +167,12 @@ def is_computed(route: Route) -> bool:
     return below_co_op or RESOURCES[route.resource].is_computed
 
 
-# Lists that staff may ask for and that hold none of a member's rows.
+# Lists that may be asked for and hold no rows of the other side.
 UNSEEN = {
+    # A pool is the co-op's, and tells what all members bring.
+    ("pools", "owner"),
+    ("pool-deductions", "owner"),
+} | {
     (name, "staff")
     for name in (
         "farm-roles",
