@@ -22,6 +22,8 @@ from planning.api import (
     stage_forecasts,
     statements,
     task_rules,
+    trace_records,
+    traces,
 )
 
 router = SimpleRouter(trailing_slash=False, use_regex_path=False)
@@ -57,6 +59,8 @@ router.register(
     basename="co-op-reconciliation",
 )
 router.register("findings", findings.FindingViewSet)
+router.register("traces", traces.TraceViewSet, basename="trace")
+router.register("trace-records", trace_records.TraceRecordViewSet, basename="trace-record")
 router.register("pools", pools.PoolViewSet)
 router.register("pool-deductions", pools.PoolDeductionViewSet)
 router.register("statements", statements.StatementViewSet)

@@ -71,6 +71,8 @@ deliveries        yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy
 intakes           yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 lots              yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 trace-coverages   yyyyy yyyyy   ..-..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+traces            yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
+trace-records     yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 task-logs         yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 growth-stages     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 trunk-girths      yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
@@ -133,6 +135,8 @@ deliveries        -----         -----          yy---        yyyyy         yy--- 
 intakes           -----         -----          yy---        yyyyy         yy---        yyyyy
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
+traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          yy---        yyyyy         -----        -----
 growth-stages     -----         -----          yy---        yyyyy         -----        -----
 trunk-girths      -----         -----          yy---        yyyyy         -----        -----
@@ -195,6 +199,8 @@ deliveries        -----         -----          yy---        yyyyy         yy--- 
 intakes           -----         -----          yy---        yyyyy         yy---        yyyyy
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
+traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          ..---        ..---         -----        -----
 growth-stages     -----         -----          ..---        ..---         -----        -----
 trunk-girths      -----         -----          ..---        ..---         -----        -----
@@ -258,6 +264,8 @@ deliveries          -----       -----        -----        -----
 intakes             -----       -----        -----        -----
 lots                -----       -----        -----        -----
 trace-coverages     -----       -----        -----        -----
+traces              -xxxx       -xxxx        -xxxx        -xxxx
+trace-records       -xxxx       -xxxx        -xxxx        -xxxx
 task-logs           -----       -----        -----        -----
 growth-stages       -----       -----        -----        -----
 trunk-girths        -----       -----        -----        -----

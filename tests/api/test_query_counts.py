@@ -48,6 +48,9 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "intakes": (6, 6),  # what sorting found
     "lots": (6, 6),  # lines
     "trace-coverages": (5, 5),
+    # The block, what was picked from it and received of it, the walk, and the farm's code.
+    "traces": (9, 9),
+    "trace-records": (9, 9),
     "task-logs": (6, 5),  # trees
     "growth-stages": (5, 5),
     "trunk-girths": (5, 5),
