@@ -65,9 +65,7 @@ class FindingAdmin(DecisionAdmin):
     def lock(self, farm_id: UUID) -> None:
         lock_findings(farm_id)
 
-    def _decide(
-        self, request: HttpRequest, row: Finding, decision: Callable[..., Finding]
-    ) -> None:
+    def _decide(self, request: HttpRequest, row: Finding, decision: Callable[..., Finding]) -> None:
         current = Finding.objects.select_related("farm").select_for_update(of=("self",))
         note = request.POST.get("because", "").strip()
         try:

@@ -15,6 +15,7 @@ from planning.api import (
     pollination_windows,
     pools,
     pruning_windows,
+    season_comparisons,
     season_summaries,
     species_figures,
     stage_forecasts,
@@ -26,6 +27,11 @@ from planning.api import (
 
 router = SimpleRouter(trailing_slash=False, use_regex_path=False)
 router.register("season-summaries", season_summaries.SeasonSummaryViewSet)
+router.register(
+    "season-comparisons",
+    season_comparisons.SeasonComparisonViewSet,
+    basename="season-comparison",
+)
 router.register("task-rules", task_rules.TaskRuleViewSet)
 router.register("schedule-settings", task_rules.ScheduleSettingViewSet)
 router.register("species-figures", species_figures.SpeciesFigureViewSet)
