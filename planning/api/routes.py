@@ -17,6 +17,7 @@ from planning.api import (
     pools,
     pruning_windows,
     reconciliation,
+    season_comparisons,
     season_summaries,
     species_figures,
     stage_forecasts,
@@ -28,6 +29,11 @@ from planning.api import (
 
 router = SimpleRouter(trailing_slash=False, use_regex_path=False)
 router.register("season-summaries", season_summaries.SeasonSummaryViewSet)
+router.register(
+    "season-comparisons",
+    season_comparisons.SeasonComparisonViewSet,
+    basename="season-comparison",
+)
 router.register("task-rules", task_rules.TaskRuleViewSet)
 router.register("schedule-settings", task_rules.ScheduleSettingViewSet)
 router.register("species-figures", species_figures.SpeciesFigureViewSet)

@@ -72,6 +72,7 @@ intakes           yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy
 lots              yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 trace-coverages   yyyyy yyyyy   ..-..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 traces            yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
+season-comparisons yxxxx yxxxx   -xxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 trace-records     yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 task-logs         yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 growth-stages     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
@@ -140,6 +141,7 @@ intakes           -----         -----          yy---        yyyyy         yy--- 
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
 traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          yy---        yyyyy         -----        -----
 growth-stages     -----         -----          yy---        yyyyy         -----        -----
@@ -208,6 +210,7 @@ intakes           -----         -----          yy---        yyyyy         yy--- 
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
 traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          ..---        ..---         -----        -----
 growth-stages     -----         -----          ..---        ..---         -----        -----
@@ -277,6 +280,7 @@ intakes             -----       -----        -----        -----
 lots                -----       -----        -----        -----
 trace-coverages     -----       -----        -----        -----
 traces              -xxxx       -xxxx        -xxxx        -xxxx
+season-comparisons  yxxxx       yxxxx        yxxxx        yxxxx
 trace-records       -xxxx       -xxxx        -xxxx        -xxxx
 task-logs           -----       -----        -----        -----
 growth-stages       -----       -----        -----        -----
