@@ -53,7 +53,7 @@ ALTER TABLE records_harvestweight DROP CONSTRAINT harvestweight_harvest_import_e
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('records', '0004_staged_weighings'),
+        ('records', '0005_trace_facts'),
     ]
 
     operations = [
