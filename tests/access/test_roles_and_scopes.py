@@ -47,7 +47,7 @@ PEOPLE = {
 # note alerts about their own tasks only. Advisers read everything but roles and tokens, and write
 # nothing. Co-op staff see what the farm shares; where they may edit, they correct its harvest and
 # load its workbooks. Platform admins may everything. A farm has one schedule setting, so that
-# another is refused.
+# another is refused. Pools are the staff's alone; owners and managers see their farm's statements.
 ROLES = """
                   owner manager worker adviser staff editor all   stranger admin anyone
 co-ops            yy--- yy---   yy---  yy---   yy--- yy---  yy--- ..-..    yyyyb !!!!!
@@ -71,6 +71,9 @@ deliveries        yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy
 intakes           yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 lots              yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 trace-coverages   yyyyy yyyyy   ..-..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+traces            yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
+season-comparisons yxxxx yxxxx   -xxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
+trace-records     yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 task-logs         yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 growth-stages     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 trunk-girths      yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
@@ -81,6 +84,7 @@ fruit-samples     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy
 weather-stations  yyyyy yyyyy   yy---  yy---   ..-.. ..-..  yy--- ..u..    yyyyy !!!!!
 weather-days      yyyyy yyyyy   yy---  yy---   ..u.. ..u..  yy--- ..u..    yyyyy !!!!!
 harvest-imports   yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+findings          yyxxx yyxxx   ..xxx  yyxxx   yyxxx yyxxx  yyxxx ..xxx    yyxxx !!!!!
 file-batches      yyyxx ..yxx   ---xx  ..-xx   ..yxx ..yxx  ..yxx ..yxx    yyyxx !!!!!
 batch-files       yyxyx ..x.x   --x-x  ..x-x   ..x.x ..x.x  ..x.x ..x.x    yyxyx !!!!!
 file-layouts      yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
@@ -104,6 +108,10 @@ alerts            yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx
 invitations       yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
 farm-workbooks    xxyxx xxyxx   xx-xx  xx-xx   xxuxx xxyxx  xxuxx xxuxx    xxyxx !x!xx
 season-summaries  yyxxx yyxxx   --xxx  yyxxx   ..xxx ..xxx  ..xxx ..xxx    yyxxx !!!!!
+pools             ..-.. ..-..   -----  -----   yyyyy yyyyy  yyyyy ..u..    yyyyy !!!!!
+pool-deductions   ..u.. ..u..   -----  -----   yyyyy yyyyy  yyyyy ..u..    yyyyy !!!!!
+statements        yyxxx yyxxx   --xxx  --xxx   yyxxx yyxxx  yyxxx ..xxx    yyxxx !!!!!
+statement-lines   yyxxx yyxxx   --xxx  --xxx   yyxxx yyxxx  yyxxx ..xxx    yyxxx !!!!!
 history           yxxxx yxxxx   -xxxx  yxxxx   -xxxx -xxxx  -xxxx uxxxx    yxxxx !x!xx
 me                yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx yxxxx    yxxxx !x!xx
 """
@@ -132,6 +140,9 @@ deliveries        -----         -----          yy---        yyyyy         yy--- 
 intakes           -----         -----          yy---        yyyyy         yy---        yyyyy
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
+traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          yy---        yyyyy         -----        -----
 growth-stages     -----         -----          yy---        yyyyy         -----        -----
 trunk-girths      -----         -----          yy---        yyyyy         -----        -----
@@ -142,6 +153,7 @@ fruit-samples     -----         -----          yy---        yyyyy         ----- 
 weather-stations  -----         -----          yy---        yyyyy         -----        -----
 weather-days      -----         -----          yy---        yyyyy         -----        -----
 harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
+findings          --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
 file-batches      ---xx         ---xx          ..-xx        ..yxx         ..-xx        ..yxx
 batch-files       --x-x         --x-x          ..x-x        ..x.x         ..x-x        ..x.x
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
@@ -165,6 +177,10 @@ alerts            yyx-x         yyxyx         --x-x        --x-x         --x-x  
 invitations       -----         -----          -----        -----         -----        -----
 farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
 season-summaries  --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
+pools             -----         -----          -----        -----         -----        -----
+pool-deductions   -----         -----          -----        -----         -----        -----
+statements        --xxx         --xxx          --xxx        --xxx         --xxx        --xxx
+statement-lines   --xxx         --xxx          --xxx        --xxx         --xxx        --xxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx
 """
@@ -193,6 +209,9 @@ deliveries        -----         -----          yy---        yyyyy         yy--- 
 intakes           -----         -----          yy---        yyyyy         yy---        yyyyy
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
+traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          ..---        ..---         -----        -----
 growth-stages     -----         -----          ..---        ..---         -----        -----
 trunk-girths      -----         -----          ..---        ..---         -----        -----
@@ -203,6 +222,7 @@ fruit-samples     -----         -----          ..---        ..---         ----- 
 weather-stations  -----         -----          ..---        ..-..         -----        -----
 weather-days      -----         -----          ..---        ..u..         -----        -----
 harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
+findings          --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
 file-batches      ---xx         ---xx          ..-xx        ..yxx         ..-xx        ..yxx
 batch-files       --x-x         --x-x          ..x-x        ..x.x         ..x-x        ..x.x
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
@@ -226,6 +246,10 @@ alerts            ..x-x         ..x-x         --x-x        --x-x         --x-x  
 invitations       -----         -----          -----        -----         -----        -----
 farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
 season-summaries  --xxx         --xxx          ..xxx        ..xxx         ..xxx        ..xxx
+pools             -----         -----          -----        -----         -----        -----
+pool-deductions   -----         -----          -----        -----         -----        -----
+statements        --xxx         --xxx          --xxx        --xxx         --xxx        --xxx
+statement-lines   --xxx         --xxx          --xxx        --xxx         --xxx        --xxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx
 """
@@ -255,6 +279,9 @@ deliveries          -----       -----        -----        -----
 intakes             -----       -----        -----        -----
 lots                -----       -----        -----        -----
 trace-coverages     -----       -----        -----        -----
+traces              -xxxx       -xxxx        -xxxx        -xxxx
+season-comparisons  yxxxx       yxxxx        yxxxx        yxxxx
+trace-records       -xxxx       -xxxx        -xxxx        -xxxx
 task-logs           -----       -----        -----        -----
 growth-stages       -----       -----        -----        -----
 trunk-girths        -----       -----        -----        -----
@@ -265,6 +292,7 @@ fruit-samples       -----       -----        -----        -----
 weather-stations    -----       -----        -----        -----
 weather-days        -----       -----        -----        -----
 harvest-imports     -----       -----        -----        -----
+findings            --xxx       --xxx        --xxx        --xxx
 file-batches        ---xx       ---xx        ---xx        ---xx
 batch-files         --x-x       --x-x        --x-x        --x-x
 file-layouts        -----       -----        -----        -----
@@ -288,6 +316,10 @@ alerts              --x-x       --x-x        --x-x        --x-x
 invitations         -----       -----        -----        -----
 farm-workbooks      xx-xx       xx-xx        xx-xx        xx-xx
 season-summaries    yyxxx       yyxxx        ..xxx        ..xxx
+pools               ..---       ..-..       yy---       yyyyy
+pool-deductions     ..---       ..u..       yy---       yyyyy
+statements          yyxxx       yyxxx       yyxxx       yyxxx
+statement-lines     yyxxx       yyxxx       yyxxx       yyxxx
 history             -xxxx       -xxxx        -xxxx        -xxxx
 me                  yxxxx       yxxxx        yxxxx        yxxxx
 """
