@@ -4,6 +4,7 @@ from rest_framework.routers import SimpleRouter
 
 from planning.api import (
     alerts,
+    benchmarks,
     closed_seasons,
     crop_plans,
     cut_backs,
@@ -34,6 +35,7 @@ router.register(
     season_comparisons.SeasonComparisonViewSet,
     basename="season-comparison",
 )
+router.register("benchmarks", benchmarks.BenchmarkViewSet, basename="benchmark")
 router.register("task-rules", task_rules.TaskRuleViewSet)
 router.register("schedule-settings", task_rules.ScheduleSettingViewSet)
 router.register("species-figures", species_figures.SpeciesFigureViewSet)

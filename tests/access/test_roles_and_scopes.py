@@ -72,6 +72,7 @@ intakes           yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy
 lots              yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 trace-coverages   yyyyy yyyyy   ..-..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 traces            yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
+benchmarks         yxxxx yxxxx   -xxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 season-comparisons yxxxx yxxxx   -xxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 trace-records     yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 task-logs         yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
@@ -141,6 +142,7 @@ intakes           -----         -----          yy---        yyyyy         yy--- 
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
 traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+benchmarks         -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          yy---        yyyyy         -----        -----
@@ -210,6 +212,7 @@ intakes           -----         -----          yy---        yyyyy         yy--- 
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
 traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+benchmarks         -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          ..---        ..---         -----        -----
@@ -280,6 +283,7 @@ intakes             -----       -----        -----        -----
 lots                -----       -----        -----        -----
 trace-coverages     -----       -----        -----        -----
 traces              -xxxx       -xxxx        -xxxx        -xxxx
+benchmarks          yxxxx       yxxxx        yxxxx        yxxxx
 season-comparisons  yxxxx       yxxxx        yxxxx        yxxxx
 trace-records       -xxxx       -xxxx        -xxxx        -xxxx
 task-logs           -----       -----        -----        -----

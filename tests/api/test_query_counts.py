@@ -69,6 +69,7 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "tokens": (5, 5),
     "invitations": (5, 5),
     "season-summaries": (5, 5),
+    "benchmarks": (7, 7),  # the farm, the co-ops of the caller's farms, and what they closed
     "season-comparisons": (6, 6),  # the farm; girths only where blocks have seasons
     # No member sees a pool, so nothing is looked for; staff: grades.
     "pools": (4, 6),
