@@ -1,15 +1,18 @@
 """A refresh of what has moved comes to the same rows as a rebuild from nothing."""
 
 import datetime as dt
+import io
 from collections.abc import Callable
 from decimal import Decimal
 from random import Random
 from typing import Any
 
 import pytest
+from django.core.management import call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from orchard import clock
 from planning.models import (
     DayRollUp,
     MemberDays,
@@ -19,6 +22,7 @@ from planning.models import (
     StaleSeason,
     SummaryLevel,
 )
+from planning.services import season_summaries
 from planning.services.derived import Written
 from planning.services.season_summaries import (
     co_ops_of,
@@ -311,6 +315,20 @@ def test_after_many_edits_a_refresh_equals_a_rebuild_from_nothing(seed: int, bas
     refreshed = stored()
     from_nothing(mixed.co_op, mixed.farms)
     assert refreshed == stored()
+
+
+def test_a_command_makes_everything_anew_a_few_farms_at_a_time(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    mixed = make_mixed(5, farms=3, rows=12)
+    from_nothing(mixed.co_op, mixed.farms)
+    expected = stored()
+    for model in (*STORED, SeenRecords, StaleSeason):
+        model.objects.all().delete()
+    monkeypatch.setattr(clock, "today", today_in)
+    monkeypatch.setattr(season_summaries, "CHUNK", 2)
+    call_command("rebuild_summaries", stdout=io.StringIO())
+    assert stored() == expected
 
 
 # What is not done --------------------------------------------------------------------------------
