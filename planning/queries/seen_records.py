@@ -94,8 +94,14 @@ SELECT farm_id, sum(hash) FROM (
     UNION ALL
     SELECT id, {_hash("id", "version")} FROM records_farm WHERE id = ANY(%(farms)s)
     UNION ALL
-    SELECT farm.id, {_hash("grade.id", "grade.version")}
-    FROM records_coopgrade grade, unnest(%(farms)s::uuid[]) AS farm (id)
+    SELECT member.farm_id, {_hash("grade.id", "grade.version")}
+    FROM records_coopgrade grade JOIN records_membership member USING (co_op_id)
+    WHERE member.farm_id = ANY(%(farms)s)
+    UNION ALL
+    SELECT sorted.farm_id, {_hash("grade.id", "grade.version")}
+    FROM records_sortedweight sorted
+    JOIN records_coopgrade grade ON grade.id = sorted.co_op_grade_id
+    WHERE sorted.farm_id = ANY(%(farms)s)
     UNION ALL
     SELECT member.farm_id, {_hash("co_op.id", "co_op.version")}
     FROM records_coop co_op JOIN records_membership member ON member.co_op_id = co_op.id
