@@ -47,6 +47,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
     ),
     "What is due": ("NextTask", "Alert", "UndatedTask", "StageForecast", "CropPlan"),
     "What planning goes by": ("TaskRule", "ScheduleSetting", "FlowerHours", "SpeciesFigure"),
+    "Paying members": ("Pool", "Statement"),
     "Figures": ("SeasonSummary",),
 }
 

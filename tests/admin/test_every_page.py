@@ -21,6 +21,7 @@ NEVER_ADDED = {
     "ProposedChange",
     "SeasonSummary",
     "StageForecast",
+    "Statement",
     "UndatedTask",
 }
 
