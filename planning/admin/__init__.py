@@ -1,6 +1,7 @@
 """Planning in the web admin: rules to edit, and computed rows to look at and decide about."""
 
 from planning.admin import (
+    closed_seasons,
     crop_plans,
     decisions,
     findings,
@@ -11,6 +12,7 @@ from planning.admin import (
 )
 
 __all__ = [
+    "closed_seasons",
     "crop_plans",
     "decisions",
     "findings",

@@ -4,6 +4,7 @@ from rest_framework.routers import SimpleRouter
 
 from planning.api import (
     alerts,
+    closed_seasons,
     crop_plans,
     cut_backs,
     degree_days,
@@ -15,6 +16,7 @@ from planning.api import (
     pollination_windows,
     pools,
     pruning_windows,
+    reconciliation,
     season_comparisons,
     season_summaries,
     species_figures,
@@ -63,6 +65,11 @@ router.register("cut-backs", cut_backs.CutBackViewSet, basename="cut-back")
 router.register(
     "co-ops/<uuid:co_op>/harvest", harvest_table.HarvestTableViewSet, basename="co-op-harvest"
 )
+router.register(
+    "co-ops/<uuid:co_op>/reconciliation",
+    reconciliation.ReconciliationViewSet,
+    basename="co-op-reconciliation",
+)
 router.register("findings", findings.FindingViewSet)
 router.register("traces", traces.TraceViewSet, basename="trace")
 router.register("trace-records", trace_records.TraceRecordViewSet, basename="trace-record")
@@ -70,3 +77,7 @@ router.register("pools", pools.PoolViewSet)
 router.register("pool-deductions", pools.PoolDeductionViewSet)
 router.register("statements", statements.StatementViewSet)
 router.register("statement-lines", statements.StatementLineViewSet)
+router.register("closed-seasons", closed_seasons.ClosedSeasonViewSet)
+router.register(
+    "co-ops/<uuid:co_op>/closing", closed_seasons.ClosingViewSet, basename="co-op-closing"
+)

@@ -280,7 +280,7 @@ class HarvestImportViewSet(FarmRecordViewSet):
     """
 
     area = Area.IMPORT
-    queryset = HarvestImport.objects.select_related("file").defer("file__content")
+    queryset = HarvestImport.objects.select_related("file")
     serializer_class = HarvestImportSerializer
     filterset_class = HarvestImportFilter
     created_code = changed_code = status.HTTP_202_ACCEPTED

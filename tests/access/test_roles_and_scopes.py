@@ -47,7 +47,7 @@ PEOPLE = {
 # note alerts about their own tasks only. Advisers read everything but roles and tokens, and write
 # nothing. Co-op staff see what the farm shares; where they may edit, they correct its harvest and
 # load its workbooks. Platform admins may everything. A farm has one schedule setting, so that
-# another is refused.
+# another is refused. Pools are the staff's alone; owners and managers see their farm's statements.
 ROLES = """
                   owner manager worker adviser staff editor all   stranger admin anyone
 co-ops            yy--- yy---   yy---  yy---   yy--- yy---  yy--- ..-..    yyyyb !!!!!
@@ -109,6 +109,10 @@ alerts            yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx
 invitations       yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
 farm-workbooks    xxyxx xxyxx   xx-xx  xx-xx   xxuxx xxyxx  xxuxx xxuxx    xxyxx !x!xx
 season-summaries  yyxxx yyxxx   --xxx  yyxxx   ..xxx ..xxx  ..xxx ..xxx    yyxxx !!!!!
+pools             ..-.. ..-..   -----  -----   yyyyy yyyyy  yyyyy ..u..    yyyyy !!!!!
+pool-deductions   ..u.. ..u..   -----  -----   yyyyy yyyyy  yyyyy ..u..    yyyyy !!!!!
+statements        yyxxx yyxxx   --xxx  --xxx   yyxxx yyxxx  yyxxx ..xxx    yyxxx !!!!!
+statement-lines   yyxxx yyxxx   --xxx  --xxx   yyxxx yyxxx  yyxxx ..xxx    yyxxx !!!!!
 history           yxxxx yxxxx   -xxxx  yxxxx   -xxxx -xxxx  -xxxx uxxxx    yxxxx !x!xx
 me                yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx yxxxx    yxxxx !x!xx
 """
@@ -175,6 +179,10 @@ alerts            yyx-x         yyxyx         --x-x        --x-x         --x-x  
 invitations       -----         -----          -----        -----         -----        -----
 farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
 season-summaries  --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
+pools             -----         -----          -----        -----         -----        -----
+pool-deductions   -----         -----          -----        -----         -----        -----
+statements        --xxx         --xxx          --xxx        --xxx         --xxx        --xxx
+statement-lines   --xxx         --xxx          --xxx        --xxx         --xxx        --xxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx
 """
@@ -241,6 +249,10 @@ alerts            ..x-x         ..x-x         --x-x        --x-x         --x-x  
 invitations       -----         -----          -----        -----         -----        -----
 farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
 season-summaries  --xxx         --xxx          ..xxx        ..xxx         ..xxx        ..xxx
+pools             -----         -----          -----        -----         -----        -----
+pool-deductions   -----         -----          -----        -----         -----        -----
+statements        --xxx         --xxx          --xxx        --xxx         --xxx        --xxx
+statement-lines   --xxx         --xxx          --xxx        --xxx         --xxx        --xxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx
 """
@@ -308,6 +320,10 @@ alerts              --x-x       --x-x        --x-x        --x-x
 invitations         -----       -----        -----        -----
 farm-workbooks      xx-xx       xx-xx        xx-xx        xx-xx
 season-summaries    yyxxx       yyxxx        ..xxx        ..xxx
+pools               ..---       ..-..       yy---       yyyyy
+pool-deductions     ..---       ..u..       yy---       yyyyy
+statements          yyxxx       yyxxx       yyxxx       yyxxx
+statement-lines     yyxxx       yyxxx       yyxxx       yyxxx
 history             -xxxx       -xxxx        -xxxx        -xxxx
 me                  yxxxx       yxxxx        yxxxx        yxxxx
 """

@@ -13,8 +13,10 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db.models import Model
 from rest_framework.test import APIClient
 
+from orchard import clock
 from planning.models import (
     Alert,
+    ClosedSeason,
     CropPlan,
     Finding,
     FlowerHours,
@@ -32,6 +34,7 @@ from planning.models import (
     UndatedTask,
 )
 from planning.services import settlement
+from planning.services.closed_seasons import close_season
 from planning.services.schedules import rebuild_schedule
 from planning.services.species_figures import save_figure
 from records import models
@@ -143,6 +146,22 @@ def make_co_op(place: Place, number: int) -> models.CoOp:
     for person_id in staff:
         models.CoOpRole.objects.create(co_op=co_op, person_id=person_id)
     return co_op
+
+
+def closed_season_body(place: Place, number: int) -> Body:
+    """A past season of one weighing, of a co-op that has closed none yet."""
+    code = f"{place.farm.code}-{number + 1_000}"
+    co_op = models.CoOp.objects.filter(code=code).first() or make_co_op(place, number + 1_000)
+    models.HarvestWeight.objects.create(
+        farm=place.farm, block=place.block, picked_on="2021-09-10", fruit_count=3
+    )
+    return {"co_op": str(co_op.pk), "season_year": 2021, "despite": True}
+
+
+def make_closed_season(place: Place, number: int) -> ClosedSeason:
+    body = closed_season_body(place, number)
+    season = ClosedSeason(co_op_id=body["co_op"], season_year=body["season_year"])
+    return close_season(season, despite=True, today_in=clock.today)
 
 
 def make_farm(place: Place, number: int) -> models.Farm:
@@ -525,6 +544,11 @@ RESOURCES: dict[str, Resource] = {
         make=make_co_op,
         body=lambda place, n: {"code": f"NEW{n}", "name": "A new co-op"},
         change={"name": "Renamed"},
+    ),
+    "closed-seasons": Resource(
+        model=ClosedSeason,
+        make=make_closed_season,
+        body=lambda place, n: closed_season_body(place, n),
     ),
     "co-op-grades": Resource(
         model=models.CoOpGrade,
