@@ -73,6 +73,7 @@ lots              yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy
 trace-coverages   yyyyy yyyyy   ..-..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 traces            yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 season-comparisons yxxxx yxxxx   -xxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
+yield-efficiencies yxxxx yxxxx   uxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
 trace-records     yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 task-logs         yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 growth-stages     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
@@ -142,6 +143,7 @@ lots              -----         -----          yy---        yyyyy         yy--- 
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
 traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+yield-efficiencies -xxxx         -xxxx          yxxxx        yxxxx         -xxxx        -xxxx
 trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          yy---        yyyyy         -----        -----
 growth-stages     -----         -----          yy---        yyyyy         -----        -----
@@ -211,6 +213,7 @@ lots              -----         -----          yy---        yyyyy         yy--- 
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
 traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+yield-efficiencies -xxxx         -xxxx          uxxxx        uxxxx         -xxxx        -xxxx
 trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          ..---        ..---         -----        -----
 growth-stages     -----         -----          ..---        ..---         -----        -----
@@ -281,6 +284,7 @@ lots                -----       -----        -----        -----
 trace-coverages     -----       -----        -----        -----
 traces              -xxxx       -xxxx        -xxxx        -xxxx
 season-comparisons  yxxxx       yxxxx        yxxxx        yxxxx
+yield-efficiencies  -xxxx       -xxxx        -xxxx        -xxxx
 trace-records       -xxxx       -xxxx        -xxxx        -xxxx
 task-logs           -----       -----        -----        -----
 growth-stages       -----       -----        -----        -----

@@ -69,6 +69,8 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "tokens": (5, 5),
     "invitations": (5, 5),
     "season-summaries": (5, 5),
+    # The block; its seasons, grades, weighings (days, and trees), girths, and trees.
+    "yield-efficiencies": (11, None),
     "season-comparisons": (6, 6),  # the farm; girths only where blocks have seasons
     # No member sees a pool, so nothing is looked for; staff: grades.
     "pools": (4, 6),
