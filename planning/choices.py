@@ -1,4 +1,4 @@
-"""Closed sets of values of rules, next tasks and alerts, as the computations name them."""
+"""Closed sets of values of what planning stores, as the computations name them."""
 
 from django.db.models import TextChoices
 
@@ -174,3 +174,47 @@ class FarmDayKind(TextChoices):
     OBSERVED = "observed", "it was observed"
     FORECAST = "forecast", "the newest forecast of it"
     NORMAL = "normal", "the station's mean of earlier years"
+
+
+class FindingKind(TextChoices):
+    UNIT_SLIP = "unit-slip", "pounds for kilos, or kilos for pounds"
+    TENFOLD_SLIP = "tenfold-slip", "a decimal place or two off"
+    SWAPPED_DATE = "swapped-date", "day and month swapped"
+    RECORDED_TWICE = "recorded-twice", "recorded twice"
+    NO_BEARING_TREES = "no-bearing-trees", "fruit from a block on which no tree bears"
+    FRUIT_WEIGHT = "fruit-weight", "fruit heavier or lighter than published"
+
+
+class FindingState(TextChoices):
+    OPEN = "open", "to be looked at"
+    APPLIED = "applied", "its fix was applied"
+    DISMISSED = "dismissed", "nothing is wrong"
+    REVERSED = "reversed", "its fix was taken back"
+    OUTDATED = "outdated", "its rows say something else now"
+
+
+class Sure(TextChoices):
+    HIGH = "high", "sure"
+    MEDIUM = "medium", "likely"
+    LOW = "low", "one of two"
+
+
+class PoolState(TextChoices):
+    DRAFT = "draft", "draft"
+    ISSUED = "issued", "issued"
+
+
+class DeductionKind(TextChoices):
+    """What a deduction is reckoned from."""
+
+    PER_KILO = "per-kilo", "per kilo"
+    PER_CONTAINER = "per-container", "per container"
+    PER_CENT = "per-cent", "per cent of gross"
+    FIXED = "fixed", "a fixed amount"
+
+
+class StatementLineKind(TextChoices):
+    KILOS = "kilos", "kilos"
+    DEDUCTION = "deduction", "deduction"
+    ADJUSTMENT = "adjustment", "adjustment of an earlier statement"
+    CARRIED = "carried-forward", "brought forward"

@@ -69,11 +69,53 @@ class ClosedSeasonQuerySet(SettlementQuerySet):
         return self.filter(co_op_id=co_op_id, season_year=year).first()
 
 
+class PoolQuerySet(SettlementQuerySet):
+    """A pool tells what all its members bring together, so it is the co-op's staff's alone."""
+
+    member_path = ""
+
+
+class PoolDeductionQuerySet(PoolQuerySet):
+    """An advance of one member is no other's business: it shows on its own statement."""
+
+    co_op_path = "pool__co_op_id"
+
+
+class StatementLineQuerySet(SettlementQuerySet):
+    member_path = "statement__member_id"
+    co_op_path = "statement__co_op_id"
+
+
 class ScheduleQuerySet(FarmOwnedQuerySet):
     """Rules, tasks and choices are the farm's: none is a worker's own."""
 
     def _own(self, person_id: UUID) -> Q:
         return Q(pk__in=[])
+
+
+class FindingQuerySet(FarmOwnedQuerySet):
+    """Seen by who reads the farm's harvest, decided by who writes it; none is a worker's own.
+
+    What is about a co-op's intakes is that co-op's business, and no other's.
+    """
+
+    def _own(self, person_id: UUID) -> Q:
+        return Q(pk__in=[])
+
+    def _reach(self, caller: Caller, kind: str) -> Q:
+        farms = Q(farm_id__in=caller.farms_with(kind, self.area))
+        co_ops = Q(co_op__isnull=True) | Q(co_op_id__in=caller.co_ops_with(kind, self.area))
+        return super()._reach(caller, kind) & (farms | co_ops)
+
+    def of_co_op(self, co_op_id: UUID) -> Self:
+        """About its members' rows of the days of membership."""
+        members = apps.get_model("records", "Membership")._base_manager.filter(
+            Q(ends_on__isnull=True) | Q(ends_on__gte=OuterRef("about_on")),
+            co_op_id=co_op_id,
+            farm_id=OuterRef("farm_id"),
+            starts_on__lte=OuterRef("about_on"),
+        )
+        return self.filter(Q(co_op__isnull=True) | Q(co_op_id=co_op_id)).filter(Exists(members))
 
 
 class AlertQuerySet(FarmOwnedQuerySet):

@@ -7,6 +7,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from orchard import clock
+from planning.services.findings import rebuild_findings
 from planning.services.schedules import farms_on_another_day, rebuild_schedule
 from planning.services.season_summaries import (
     co_ops_of,
@@ -29,7 +30,7 @@ REBUILD_LEASE = dt.timedelta(minutes=10)
 
 @jobs.handler(FARM_CHANGED, lease=REBUILD_LEASE)
 def farm_changed(job: Job) -> None:
-    """Rebuild a farm's forecasts, schedule and summaries, then have those of its co-ops rebuilt."""
+    """Rebuild a farm's forecasts, schedule, summaries and findings, then its co-ops' summaries."""
     farm_id = UUID(job.key)
     farm = Farm.objects.filter(pk=farm_id).only("time_zone").first()
     if farm is None:
@@ -38,6 +39,7 @@ def farm_changed(job: Job) -> None:
     rebuild_forecasts(farm_id, today)
     rebuild_schedule(farm_id, today)
     rebuild_farm(farm_id, today)
+    rebuild_findings(farm_id, today)
     for co_op_id in sorted(co_ops_of(farm_id)):
         jobs.enqueue(CO_OP_CHANGED, str(co_op_id), run_after=timezone.now() + GATHER)
 

@@ -195,6 +195,26 @@ class LotLineQuerySet(FarmOrCoOpQuerySet):
         return Q(lot__created_by_id=person_id)
 
 
+class TraceCoverageQuerySet(FarmOrCoOpQuerySet):
+    """What a co-op says of a species is seen by its members too; a worker says nothing."""
+
+    def _reach(self, caller: Caller, kind: str) -> Q:
+        reach = super()._reach(caller, kind)
+        if kind == "reads":
+            members = apps.get_model("records", "Membership")._base_manager.filter(
+                co_op_id=OuterRef("co_op_id"), farm_id__in=caller.farms_with(kind, self.area)
+            )
+            reach |= Q(Exists(members))
+        return reach
+
+    def _own(self, person_id: UUID) -> Q:
+        return Q(pk__in=[])
+
+    def _limited(self, caller: Caller) -> Combinable:
+        """Nothing of an entry is kept from who sees it."""
+        return Value(False)
+
+
 class WeatherStationQuerySet(FarmOrCoOpQuerySet):
     """Stations are also seen by the farms that go by them."""
 

@@ -137,6 +137,13 @@ def client_of(person: Person) -> APIClient:
 
 def client_with(token_of: Farm | CoOp, *scopes: str) -> APIClient:
     """An app's client with a fresh token of a farm or co-op."""
+    client = APIClient(raise_request_exception=False)
+    client.credentials(HTTP_AUTHORIZATION=f"Bearer {secret_of(token_of, *scopes)}")
+    return client
+
+
+def secret_of(token_of: Farm | CoOp, *scopes: str) -> str:
+    """A fresh token, as its app sends it."""
     owner = {"farm": token_of} if isinstance(token_of, Farm) else {"co_op": token_of}
     token = Token(
         name="test app",
@@ -146,9 +153,7 @@ def client_with(token_of: Farm | CoOp, *scopes: str) -> APIClient:
     )
     secret = token.issue()
     token.save(force_insert=True)
-    client = APIClient(raise_request_exception=False)
-    client.credentials(HTTP_AUTHORIZATION=f"Bearer {secret}")
-    return client
+    return secret
 
 
 def weighing(place: Place, **changes: Any) -> dict[str, Any]:

@@ -19,10 +19,19 @@ class FilterBackend(DjangoFilterBackend):
     def filter_queryset(
         self, request: Request, queryset: QuerySet[Any], view: Any
     ) -> QuerySet[Any]:
-        filterset = self.get_filterset(request, queryset, view)
-        refuse_unknown(request, filterset.filters if filterset else ())
-        if filterset is None:
+        found: Any = self.get_filterset_class(view, queryset)
+        known = found.base_filters if found else {}
+        refuse_unknown(request, known)
+        # Each filter costs more to set up than many a list to read: only those asked for are.
+        asked = [
+            name
+            for name, each in known.items()
+            if name in request.query_params or each.extra["required"]
+        ]
+        if not asked:
             return queryset
+        filterset: Any = self.get_filterset(request, queryset, view)
+        filterset.filters = {name: filterset.filters[name] for name in asked}
         check(filterset)
         filtered: QuerySet[Any] = filterset.qs
         return filtered

@@ -10,7 +10,8 @@ from typing import Any
 
 from django.core import signing
 from django.core.exceptions import ValidationError
-from django.db.models import Q, QuerySet
+from django.db.models import BooleanField, F, Func, Q, QuerySet, Value
+from django.db.models.lookups import GreaterThan, LessThan
 from rest_framework.pagination import BasePagination
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -25,7 +26,10 @@ PAGE_PARAMETERS = frozenset({"cursor", "page_size", "ordering", "format"})
 
 
 class KeysetPagination(BasePagination):
-    """`view.orderings` names the fields a list may be sorted by; a leading minus reverses."""
+    """`view.orderings` names the fields a list may be sorted by; a leading minus reverses.
+
+    `view.read_page` reads the rows of a page, as records or as plain rows.
+    """
 
     def paginate_queryset(self, queryset: Any, request: Request, view: Any = None) -> list[Any]:
         self.request = request
@@ -35,7 +39,7 @@ class KeysetPagination(BasePagination):
         queryset = queryset.order_by(*sort_keys(ordering))
         if cursor := request.query_params.get("cursor"):
             queryset = queryset.filter(self._after(queryset, ordering, cursor))
-        rows = list(queryset[: size + 1])
+        rows: list[Any] = view.read_page(queryset[: size + 1])
         self.next = self._cursor(rows[size - 1], ordering, field) if len(rows) > size else None
         return rows[:size]
 
@@ -46,10 +50,11 @@ class KeysetPagination(BasePagination):
         return page_response(link, data)
 
     def _cursor(self, row: Any, ordering: str, field: str) -> str:
-        key = row._meta.get_field(field).value_to_string(row)
-        return signing.dumps(
-            [ordering, self._filters(), key, str(row.pk)], salt=SALT, compress=True
-        )
+        if isinstance(row, dict):
+            key, pk = str(row[field]), row["id"]
+        else:
+            key, pk = row._meta.get_field(field).value_to_string(row), row.pk
+        return signing.dumps([ordering, self._filters(), key, str(pk)], salt=SALT, compress=True)
 
     def _after(self, queryset: QuerySet[Any], ordering: str, cursor: str) -> Q:
         """Rows behind the cursor's; refused when it was made for another list."""
@@ -64,13 +69,10 @@ class KeysetPagination(BasePagination):
             value = field.to_python(key)
         except ValidationError:
             raise bad_parameter("cursor", "is not one that this service made.") from None
-        side = "lt" if ordering.startswith("-") else "gt"
-        if field.primary_key:
-            return Q(**{f"pk__{side}": pk})
-        # The first part is implied by the second; it lets the index be entered at the right place.
-        return Q(**{f"{field.name}__{side}e": value}) & (
-            Q(**{f"{field.name}__{side}": value}) | Q(**{field.name: value, f"pk__{side}": pk})
-        )
+        # Compared as one, the two enter the index at the right place, however many rows are alike.
+        row = _row(F(field.name), F("pk"))
+        last = _row(Value(value, field), Value(pk, queryset.model._meta.pk))
+        return Q(LessThan(row, last) if ordering.startswith("-") else GreaterThan(row, last))
 
     def _filters(self) -> str:
         """What the list is narrowed by, so that a cursor is not used on another one."""
@@ -100,6 +102,10 @@ class KeysetPagination(BasePagination):
             _parameter("page_size", "Rows a page.", size),
             _parameter("ordering", "The sort key; ties are sorted by id.", order),
         ]
+
+
+def _row(*parts: Any) -> Func:
+    return Func(*parts, function="ROW", output_field=BooleanField())
 
 
 def _parameter(name: str, description: str, schema: dict[str, Any]) -> dict[str, Any]:

@@ -161,7 +161,7 @@ def _as_written(value: dt.date) -> dt.date:
 
 def _cell(value: Any) -> Any:
     safe = safe_cell(value)
-    return safe if safe is None or isinstance(safe, int | float | str) else str(safe)
+    return safe if safe is None or isinstance(safe, int | float | Decimal | str) else str(safe)
 
 
 class Negotiation(negotiation.DefaultContentNegotiation):

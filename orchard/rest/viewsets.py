@@ -17,6 +17,7 @@ from orchard.rest.callers import caller_of
 from orchard.rest.pagination import chosen_ordering, sort_keys
 from orchard.rest.problems import Problem
 from orchard.rest.renderers import CSVRenderer, JSONRenderer, XLSXRenderer
+from orchard.rest.rows import PlainRows
 
 MAX_TABLE_ROWS = 50_000
 
@@ -44,6 +45,7 @@ class RecordsView(viewsets.GenericViewSet):
     area: ClassVar[Area | None] = None
     orderings: ClassVar[tuple[str, ...]] = ("created_at",)
     tabular: ClassVar[bool] = False
+    plain_rows: ClassVar[PlainRows | None] = None
     permission_classes = (permissions.IsAuthenticated, MayReach)
     lookup_value_converter = "uuid"
 
@@ -58,18 +60,26 @@ class RecordsView(viewsets.GenericViewSet):
         rows: QuerySet[Any] = queryset.visible_to(self.caller)
         return rows
 
+    def read_page(self, rows: QuerySet[Any]) -> list[Any]:
+        return self.plain_rows.read(rows) if self.plain_rows else list(rows)
+
     def get_renderers(self) -> list[renderers.BaseRenderer]:
         extra = [CSVRenderer(), XLSXRenderer()] if self.tabular and self.action == "list" else []
         return [JSONRenderer(), *extra]
 
 
 class ReadOnlyViewSet(mixins.ListModelMixin, mixins.RetrieveModelMixin, RecordsView):
-    """Lists and single records, with ETags."""
+    """Lists and single records, with ETags. Lists with `plain_rows` are read by these."""
 
     def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         if request.accepted_renderer.format in {"csv", "xlsx"}:
             return self._table(request)
-        return super().list(request, *args, **kwargs)
+        if self.plain_rows is None:
+            return super().list(request, *args, **kwargs)
+        page: Any = self.paginate_queryset(self.filter_queryset(self.get_queryset()))
+        context = self.get_serializer_context()
+        rows = self.plain_rows.shown(page, self.get_queryset, context)
+        return self.get_paginated_response(rows)
 
     def _table(self, request: Request) -> Response:
         """The whole list at once: a spreadsheet has no next page."""

@@ -8,15 +8,18 @@ from planning.api import (
     crop_plans,
     cut_backs,
     degree_days,
+    findings,
     flower_hours,
     harvest_table,
     labour_plans,
     next_tasks,
     pollination_windows,
+    pools,
     pruning_windows,
     season_summaries,
     species_figures,
     stage_forecasts,
+    statements,
     task_rules,
 )
 
@@ -51,3 +54,8 @@ router.register("closed-seasons", closed_seasons.ClosedSeasonViewSet)
 router.register(
     "co-ops/<uuid:co_op>/closing", closed_seasons.ClosingViewSet, basename="co-op-closing"
 )
+router.register("findings", findings.FindingViewSet)
+router.register("pools", pools.PoolViewSet)
+router.register("pool-deductions", pools.PoolDeductionViewSet)
+router.register("statements", statements.StatementViewSet)
+router.register("statement-lines", statements.StatementLineViewSet)

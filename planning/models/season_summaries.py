@@ -95,6 +95,9 @@ class SeasonSummary(Record):
     reasons = models.JSONField()
     inputs = models.JSONField()
     method = models.CharField(max_length=300)
+    sums = models.JSONField(
+        null=True, editable=False, help_text="Of a member's row: what its co-op's add up."
+    )
 
     objects = SeasonSummaryQuerySet.as_manager()
 

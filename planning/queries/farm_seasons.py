@@ -15,6 +15,7 @@ from planning.queries.memberships import OpenBooks
 from planning.queries.portions import Portion, by_intakes, join, nothing
 from planning.queries.stands import Place, Stand, StandKey, stands
 from planning.queries.work import Work, timed_work
+from planning.queries.years import ALL_YEARS, Years
 from records.calendars import Calendar, calendar
 from records.models import Block, Farm
 from records.seasons import Season
@@ -101,14 +102,15 @@ def farm_seasons(
     *,
     today_in: Callable[[str], dt.date],
     co_op_id: UUID | None = None,
+    years: Years = ALL_YEARS,
 ) -> list[FarmSeason]:
-    """Every season in which a farm picked, delivered or worked, in sixteen queries at most.
+    """Those seasons in which a farm picked, delivered or worked, in seventeen queries at most.
 
     For a co-op, its members' fruit of the days of membership, by the co-op's grades, and their
     work where they share it. A block without any counts when it had trees that bore. `today_in`
     tells the local date of a time zone.
     """
-    records = _load([farm.pk for farm in farms], calendar(farms), co_op_id)
+    records = _load([farm.pk for farm in farms], calendar(farms), co_op_id, years)
     blocks = _blocks(farms, records, today_in)
     fruit = _by_farm_and_year(records.received)
     found = []
@@ -148,12 +150,12 @@ class _Records:
         return _first_on(own) if own else self.years[block.farm_id][year]
 
 
-def _load(ids: Sequence[UUID], seasons: Calendar, co_op_id: UUID | None) -> _Records:
+def _load(ids: Sequence[UUID], seasons: Calendar, co_op_id: UUID | None, years: Years) -> _Records:
     naming = co_op_grades(co_op_id, ids) if co_op_id else own_grades(ids)
     books = OpenBooks(ids, co_op_id)
-    found = pickings(kept_weights(ids, co_op_id), seasons, naming, books)
-    fruit = received(ids, seasons, naming, co_op_id)
-    work = timed_work(ids, seasons, co_op_id)
+    found = pickings(kept_weights(ids, co_op_id), seasons, naming, books, years)
+    fruit = received(ids, seasons, naming, co_op_id, years)
+    work = timed_work(ids, seasons, co_op_id, years)
     return _Records(
         seasons=seasons,
         books=books,

@@ -1,8 +1,9 @@
 """Weighings as daily totals and tree totals: which fruit, of which season, how much."""
 
 from collections import Counter
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 from uuid import UUID
 
@@ -13,6 +14,7 @@ from django.db.models.functions import Coalesce
 from planning.compute.season_summary import DayTotal, TreeTotal, estimated_g
 from planning.queries.grades import GradeName, Naming
 from planning.queries.memberships import OpenBooks, in_membership
+from planning.queries.years import ALL_YEARS, Years
 from records.calendars import Calendar
 from records.models import HarvestWeight, HarvestWeightTree
 from records.seasons import Season
@@ -48,18 +50,25 @@ def kept_weights(
 
 
 def pickings(
-    weights: QuerySet[HarvestWeight], seasons: Calendar, naming: Naming, books: OpenBooks
+    weights: QuerySet[HarvestWeight],
+    seasons: Calendar,
+    naming: Naming,
+    books: OpenBooks,
+    years: Years = ALL_YEARS,
 ) -> list[Picking]:
-    """Everything picked, in two queries; minutes only where `books` are open."""
-    found = _Found(seasons)
-    placed = [(found.picking(row), row) for row in _day_rows(weights)]
-    means = _MeanFruit(placed)
+    """Everything picked in some seasons, in two queries; minutes only where `books` are open.
+
+    A third query tells the mean fruit weight of farms where that of a season is not known.
+    """
+    found = _Found(seasons, years)
+    placed = found.placed(_day_rows(weights, years))
+    means = _MeanFruit(placed, weights)
     for picking, row in placed:
-        _add_day(picking, row, naming(row.grade_id, row.picked_on), means.of(picking))
+        mean_fruit_g = means.of(picking) if row.counts_to_estimate else None
+        _add_day(picking, row, naming(row.grade_id, row.picked_on), mean_fruit_g)
         if books.on(row.farm_id, row.picked_on):
             _add_minutes(picking, row)
-    for row in _tree_rows(weights):
-        picking = found.picking(row)
+    for picking, row in found.placed(_tree_rows(weights, years)):
         picking.trees.append(TreeTotal(tree=str(row.tree_id), net_g=row.measured_g))
         picking.counts["of_one_tree"] += row.weighings
     return list(found.by_key.values())
@@ -68,12 +77,21 @@ def pickings(
 class _Found:
     """Pickings by what tells them apart."""
 
-    def __init__(self, seasons: Calendar) -> None:
+    def __init__(self, seasons: Calendar, years: Years) -> None:
         self.seasons = seasons
+        self.years = years
         self.by_key: dict[tuple[Any, ...], Picking] = {}
 
-    def picking(self, row: Any) -> Picking:
-        season = self.seasons.season_of(row.farm_id, row.block_id, row.season_day)
+    def placed(self, rows: Iterable[Any]) -> list[tuple[Picking, Any]]:
+        """Rows of the seasons asked for, each with what it belongs to."""
+        found = []
+        for row in rows:
+            season = self.seasons.season_of(row.farm_id, row.block_id, row.season_day)
+            if season.year in self.years:
+                found.append((self._picking(row, season), row))
+        return found
+
+    def _picking(self, row: Any, season: Season) -> Picking:
         key = (row.block_id, season.year, row.cultivar_id, row.crop_id)
         if key not in self.by_key:
             self.by_key[key] = Picking(
@@ -90,25 +108,35 @@ class _Found:
 class _MeanFruit:
     """Mean fruit weight by the farm's own weighings that have both a weight and a count."""
 
-    def __init__(self, placed: Iterable[tuple[Picking, Any]]) -> None:
+    def __init__(
+        self, placed: Iterable[tuple[Picking, Any]], weights: QuerySet[HarvestWeight]
+    ) -> None:
+        self.weights = weights
         self.grams: Counter[tuple[Any, ...]] = Counter()
         self.fruit: Counter[tuple[Any, ...]] = Counter()
         for picking, row in placed:
-            for key in self._keys(picking):
-                self.grams[key] += row.measured_g_with_fruit
-                self.fruit[key] += row.fruit_with_scale
+            self.grams[self._key(picking)] += row.measured_g_with_fruit
+            self.fruit[self._key(picking)] += row.fruit_with_scale
 
     def of(self, picking: Picking) -> float | None:
         """That of the season and cultivar, else that of the farm."""
-        means = (
-            self.grams[key] / self.fruit[key] for key in self._keys(picking) if self.grams[key]
-        )
-        return next(means, None)
+        key = self._key(picking)
+        if self.grams[key]:
+            return self.grams[key] / self.fruit[key]
+        return self._of_farms.get(picking.farm_id)
 
     @staticmethod
-    def _keys(picking: Picking) -> tuple[tuple[Any, ...], ...]:
-        farm_id = picking.farm_id
-        return (farm_id, picking.season.year, picking.cultivar_id), (farm_id,)
+    def _key(picking: Picking) -> tuple[Any, ...]:
+        return picking.farm_id, picking.season.year, picking.cultivar_id
+
+    @cached_property
+    def _of_farms(self) -> Mapping[UUID, float]:
+        """Over all their seasons."""
+        both = self.weights.filter(net_g__isnull=False, fruit_count__isnull=False)
+        sums = (
+            both.order_by().values("farm_id").annotate(grams=Sum("net_g"), fruit=Sum("fruit_count"))
+        )
+        return {row["farm_id"]: row["grams"] / row["fruit"] for row in sums if row["grams"]}
 
 
 # A crop belongs to the season in which its bloom begins, however late it is picked.
@@ -139,7 +167,7 @@ TREE_KEYS = (
 )
 
 
-def _day_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
+def _day_rows(weights: QuerySet[HarvestWeight], years: Years) -> Iterable[Any]:
     weighed, unweighed = Q(net_g__isnull=False), Q(net_g__isnull=True)
     by_container = unweighed & Q(estimated_from_containers_g__isnull=False)
     by_fruit = unweighed & Q(estimated_from_containers_g__isnull=True, fruit_count__isnull=False)
@@ -160,11 +188,11 @@ def _day_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
         "by_container": Count("pk", filter=by_container),
     }
     named = weights.annotate(season_day=_season_day(), crop_name=F("crop__name"))
-    grouped = named.values(*DAY_KEYS).annotate(**totals)
+    grouped = years.rows(named, "season_day").values(*DAY_KEYS).annotate(**totals)
     return grouped.order_by("picked_on", "grade_id").values_list(*DAY_KEYS, *totals, named=True)
 
 
-def _tree_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
+def _tree_rows(weights: QuerySet[HarvestWeight], years: Years) -> Iterable[Any]:
     """Scale weights of exactly one tree."""
     weighed = weights.filter(net_g__isnull=False)
     others = HarvestWeightTree.objects.filter(weight_id=OuterRef("weight_id"))
@@ -178,7 +206,7 @@ def _tree_rows(weights: QuerySet[HarvestWeight]) -> Iterable[Any]:
         season_day=_season_day("weight__"),
     )
     totals = {"measured_g": Sum("weight__net_g"), "weighings": Count("pk")}
-    grouped = links.values(*TREE_KEYS).annotate(**totals)
+    grouped = years.rows(links, "season_day").values(*TREE_KEYS).annotate(**totals)
     return grouped.order_by("tree_id").values_list(*TREE_KEYS, *totals, named=True)
 
 

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 from uuid import UUID
@@ -12,6 +12,7 @@ from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Sum
 from planning.compute.season_summary import Basis, DayTotal
 from planning.queries.grades import GradeName, Naming
 from planning.queries.memberships import in_membership
+from planning.queries.years import ALL_YEARS, Years
 from records.calendars import Calendar
 from records.models import Intake, SortedWeight
 from records.seasons import Season
@@ -51,21 +52,24 @@ SORTED_KEYS = (
 
 
 def received(
-    farm_ids: Collection[UUID], seasons: Calendar, naming: Naming, co_op_id: UUID | None = None
+    farm_ids: Collection[UUID],
+    seasons: Calendar,
+    naming: Naming,
+    co_op_id: UUID | None = None,
+    years: Years = ALL_YEARS,
 ) -> list[Received]:
-    """Everything received, in two queries.
+    """Everything received in some seasons, in two queries.
 
     For a co-op, its members' intakes of the days of membership, by itself or a member's own
     shed; what another co-op received is none of its business.
     """
-    intakes = _kept(farm_ids, co_op_id)
-    found = _Found(seasons)
-    for row in _intake_rows(intakes):
-        fruit = found.fruit(row)
+    intakes = years.rows(_kept(farm_ids, co_op_id), "received_on")
+    found = _Found(seasons, years)
+    for fruit, row in found.placed(_intake_rows(intakes)):
         fruit.days[Basis.RECEIVED].append(_day(row, GradeName(code=None, marketable=None)))
         fruit.counts.update(intakes=row.intakes, sorted=row.sorted)
-    for row in _sorted_rows(intakes):
-        fruit, grade = found.fruit(row), _grade(row, naming)
+    for fruit, row in found.placed(_sorted_rows(intakes)):
+        grade = _grade(row, naming)
         fruit.days[Basis.PACKED].append(_day(row, grade))
         if not grade.is_mapped and grade.code:
             fruit.unmapped_grades.add(grade.code)
@@ -82,12 +86,19 @@ def _kept(farm_ids: Collection[UUID], co_op_id: UUID | None) -> QuerySet[Intake]
 class _Found:
     """Fruit by what tells it apart."""
 
-    def __init__(self, seasons: Calendar) -> None:
+    def __init__(self, seasons: Calendar, years: Years) -> None:
         self.seasons = seasons
+        self.years = years
         self.by_key: dict[tuple[Any, ...], Received] = {}
 
-    def fruit(self, row: Any) -> Received:
-        season = self.seasons.season_of(row.farm_id, row.block_id, row.received_on)
+    def placed(self, rows: Iterable[Any]) -> Iterator[tuple[Received, Any]]:
+        """Rows of the seasons asked for, each with what it belongs to."""
+        for row in rows:
+            season = self.seasons.season_of(row.farm_id, row.block_id, row.received_on)
+            if season.year in self.years:
+                yield self._fruit(row, season), row
+
+    def _fruit(self, row: Any, season: Season) -> Received:
         key = (row.farm_id, row.block_id, season.year, row.cultivar_id)
         if key not in self.by_key:
             self.by_key[key] = Received(

@@ -14,6 +14,7 @@ from django.db.models import F, QuerySet, Sum, Value
 
 from planning.queries.memberships import in_membership
 from planning.queries.stands import Place
+from planning.queries.years import ALL_YEARS, Years
 from records.calendars import Calendar
 from records.choices import TaskKind
 from records.models import FruitCount, PollinationRound, TaskLog
@@ -33,29 +34,35 @@ class Work:
 
 
 def timed_work(
-    farm_ids: Collection[UUID], seasons: Calendar, co_op_id: UUID | None = None
+    farm_ids: Collection[UUID],
+    seasons: Calendar,
+    co_op_id: UUID | None = None,
+    years: Years = ALL_YEARS,
 ) -> dict[Place, Work]:
-    """Work whose minutes are recorded, in three queries.
+    """Work of some seasons whose minutes are recorded, in three queries.
 
     For a co-op, only of the days on which a member shared all it records.
     """
     found: dict[Place, Work] = {}
-    for farm_id, block_id, day, kind, minutes in _rows(farm_ids, co_op_id):
+    for farm_id, block_id, day, kind, minutes in _rows(farm_ids, co_op_id, years):
         place = block_id, seasons.season_of(farm_id, block_id, day).year
+        if place[1] not in years:
+            continue
         work = found.setdefault(place, Work(farm_id=farm_id, first_on=day))
         work.first_on = min(work.first_on, day)
         work.minutes[kind] += minutes
     return found
 
 
-def _rows(farm_ids: Collection[UUID], co_op_id: UUID | None) -> Iterable[Any]:
+def _rows(farm_ids: Collection[UUID], co_op_id: UUID | None, years: Years) -> Iterable[Any]:
     for rows, day, work in (
         (TaskLog.objects, "done_on", F("kind")),
         (PollinationRound.objects, "pollinated_on", Value(POLLINATION)),
         (FruitCount.objects, "counted_on", Value(TaskKind.COUNTING.value)),
     ):
         timed = rows.filter(farm_id__in=farm_ids, retired_on__isnull=True, minutes__gt=0)
-        yield from _totals(in_membership(timed, co_op_id, day, shares_all=True), day, work)
+        shared = in_membership(timed, co_op_id, day, shares_all=True)
+        yield from _totals(years.rows(shared, day), day, work)
 
 
 def _totals(rows: QuerySet[Any], day: str, work: Any) -> Iterable[Any]:

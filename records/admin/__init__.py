@@ -22,6 +22,7 @@ from records.admin import (
     pollination,
     shed,
     tokens,
+    traceability,
     weather,
 )
 
@@ -43,5 +44,6 @@ __all__ = [
     "pollination",
     "shed",
     "tokens",
+    "traceability",
     "weather",
 ]

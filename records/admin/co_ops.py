@@ -26,7 +26,7 @@ class StaffInline(PlatformInline):
 @admin.register(CoOp)
 class CoOpAdmin(AwaitedFilesPage, RecordAdmin):
     added_by_platform = True
-    fields = ("code", "name", "basis", "retired_on")
+    fields = ("code", "name", "basis", "phone", "address", "retired_on")
     inlines = (MembershipInline, StaffInline)
     list_display = ("code", "name", "basis", "retired_on", who_has_sent)
     list_filter = ("basis", "retired_on")

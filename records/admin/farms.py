@@ -29,6 +29,9 @@ class FarmAdmin(Loadable, RecordAdmin):
         "time_zone",
         "latitude",
         "longitude",
+        "business_name",
+        "phone",
+        "address",
         "season_start_month",
         "backdate_days",
         "adviser_writes",
@@ -39,6 +42,7 @@ class FarmAdmin(Loadable, RecordAdmin):
     )
     fixed = ("code",)
     sections = {
+        "For trace records": ("business_name", "phone", "address"),
         "People": ("backdate_days", "adviser_writes"),
         "How its files are read": ("decimal_mark", "date_order", "weight_unit"),
     }

@@ -76,10 +76,15 @@ class IntakeAdmin(RecordAdmin):
         "tare_g",
         "container_tare_g",
         "net_g",
+        "cooled_on",
+        "cooling_location",
         "note",
         *ORIGIN,
     )
-    shared = tuple(set(fields) - {"delivery", "note", "recorded_at", "created_by"})
+    shared = tuple(
+        set(fields)
+        - {"delivery", "cooled_on", "cooling_location", "note", "recorded_at", "created_by"}
+    )
     derived = ("container_tare_g", "net_g", *ORIGIN)
     fixed = ("co_op",)
     sections = {
@@ -94,6 +99,7 @@ class IntakeAdmin(RecordAdmin):
             "container_tare_g",
             "net_g",
         ),
+        "Cooling": ("cooled_on", "cooling_location"),
         **ORIGIN_SECTION,
     }
     offered = ("co_op",)
@@ -149,14 +155,31 @@ class LotAdmin(RecordAdmin):
         "co_op",
         "code",
         "packed_on",
+        "product",
+        "pack_unit",
+        "pack_count",
+        "packing_document",
         "shipped_on",
         "shipped_to",
+        "shipped_to_location",
+        "shipped_count",
+        "shipping_document",
         "note",
         *ORIGIN,
     )
     derived = ORIGIN
     fixed = ("co_op", "code")
-    sections = ORIGIN_SECTION
+    sections = {
+        "What was packed": ("product", "pack_unit", "pack_count", "packing_document"),
+        "Shipping": (
+            "shipped_on",
+            "shipped_to",
+            "shipped_to_location",
+            "shipped_count",
+            "shipping_document",
+        ),
+        **ORIGIN_SECTION,
+    }
     inlines = (LotLines,)
     autocomplete_fields = ("farm", "co_op")
     date_hierarchy = "packed_on"

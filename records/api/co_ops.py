@@ -16,7 +16,15 @@ from records.querysets import PersonQuerySet
 class CoOpSerializer(RecordSerializer):
     class Meta(RecordSerializer.Meta):
         model = CoOp
-        fields = (*RecordSerializer.base_fields, "code", "name", "basis", "retired_on")
+        fields = (
+            *RecordSerializer.base_fields,
+            "code",
+            "name",
+            "basis",
+            "phone",
+            "address",
+            "retired_on",
+        )
 
 
 class CoOpViewSet(AwaitedFiles, ReferenceViewSet):

@@ -4,10 +4,15 @@ from decimal import Decimal
 from typing import Any, ClassVar
 
 import django_filters
+from django.contrib.postgres.expressions import ArraySubquery
+from django.db.models import Exists, FloatField, OuterRef, Prefetch, Q, Value
+from django.db.models.expressions import Combinable
+from django.db.models.functions import Cast
 from rest_framework import serializers
 
 from orchard.access import Area
 from orchard.rest.filters import DateFilter, FlagFilter, VisibleFilter
+from orchard.rest.rows import PlainRows
 from orchard.rest.serializers import RecordSerializer, VisibleRelatedField
 from records.api.base import BlockFilter, FarmFilter, FarmRecordViewSet
 from records.choices import CropChoice
@@ -20,6 +25,7 @@ from records.models import (
     GradeMapping,
     HarvestImport,
     HarvestWeight,
+    HarvestWeightTree,
     Tree,
 )
 from records.querysets import GradeMappingQuerySet
@@ -190,11 +196,32 @@ class HarvestWeightFilter(BlockFilter):
     retired = FlagFilter(field_name="retired_on", lookup_expr="isnull", exclude=True)
 
 
+def kilos(grams: str) -> Combinable:
+    return Cast(grams, FloatField()) / Value(1000.0)
+
+
+PICKED_TREES = HarvestWeightTree.objects.filter(weight_id=OuterRef("pk"))
+# As `HarvestWeight.warnings` has it.
+GONE_BEFORE = PICKED_TREES.filter(tree__removed_on__lte=OuterRef("picked_on"))
+WEIGHINGS = PlainRows(
+    serializer=HarvestWeightSerializer,
+    computed={
+        "trees": ArraySubquery(PICKED_TREES.order_by("tree_id").values("tree_id")),
+        "net_kg": kilos("net_g"),
+        "estimated_kg": kilos("estimated_from_containers_g"),
+    },
+    needs_record=Q(Exists(GONE_BEFORE)),
+)
+
+
 class HarvestWeightViewSet(FarmRecordViewSet):
     """Weighings (or counts) of picked fruit."""
 
     area = Area.HARVEST
-    queryset = HarvestWeight.objects.prefetch_related("trees")
+    queryset = HarvestWeight.objects.prefetch_related(
+        Prefetch("trees", Tree.objects.order_by("pk"))
+    )
+    plain_rows = WEIGHINGS
     serializer_class = HarvestWeightSerializer
     filterset_class = HarvestWeightFilter
     orderings = ("created_at", "picked_on")

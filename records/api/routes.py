@@ -17,6 +17,7 @@ from records.api import (
     pollination,
     shed,
     tokens,
+    traceability,
     weather,
 )
 
@@ -42,6 +43,7 @@ router.register("harvest-weights", harvest.HarvestWeightViewSet)
 router.register("deliveries", shed.DeliveryViewSet)
 router.register("intakes", shed.IntakeViewSet)
 router.register("lots", shed.LotViewSet)
+router.register("trace-coverages", traceability.TraceCoverageViewSet)
 router.register("task-logs", field.TaskLogViewSet)
 router.register("growth-stages", field.GrowthStageViewSet)
 router.register("trunk-girths", field.TrunkGirthViewSet)

@@ -111,13 +111,17 @@ class IntakeSerializer(RecordSerializer):
             "container",
             "tare_g",
             "net_kg",
+            "cooled_on",
+            "cooling_location",
             "sorted_weights",
             "note",
             "recorded_at",
             "retired_on",
         )
         read_only_fields = ("retired_on",)
-        shared = tuple(set(fields) - {"delivery", "note", "recorded_at"})
+        shared = tuple(
+            set(fields) - {"delivery", "cooled_on", "cooling_location", "note", "recorded_at"}
+        )
         fixed = ("co_op",)
 
     def candidate(self, attrs: dict[str, Any]) -> Intake:
@@ -166,8 +170,15 @@ class LotSerializer(RecordSerializer):
             "co_op",
             "code",
             "packed_on",
+            "product",
+            "pack_unit",
+            "pack_count",
+            "packing_document",
             "shipped_on",
             "shipped_to",
+            "shipped_to_location",
+            "shipped_count",
+            "shipping_document",
             "lines",
             "note",
             "recorded_at",
@@ -180,6 +191,8 @@ class LotSerializer(RecordSerializer):
             "lot_of_one_farm_or_one_co_op": "farm",
             "lot_code_once_a_packer": "code",
             "lot_shipped_after_packing": "shipped_on",
+            "lot_count_has_a_unit": "pack_unit",
+            "lot_ships_what_was_packed": "shipped_count",
         }
 
     def to_representation(self, instance: Any) -> dict[str, Any]:

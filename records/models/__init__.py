@@ -34,6 +34,7 @@ from records.models.pollination import (
     PollinationRoundTree,
 )
 from records.models.shed import Delivery, DeliveryWeight, Intake, Lot, LotLine, SortedWeight
+from records.models.traceability import TraceCoverage
 from records.models.weather import StationUse, WeatherDay, WeatherStation
 
 __all__ = [
@@ -89,6 +90,7 @@ __all__ = [
     "TaskLogTree",
     "Token",
     "Tombstone",
+    "TraceCoverage",
     "Tree",
     "TrunkGirth",
     "WeatherDay",

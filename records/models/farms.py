@@ -29,6 +29,16 @@ from records.querysets import CoOpQuerySet, FarmOwnedQuerySet, FarmQuerySet, Mem
 A_MONTH = [MinValueValidator(1), MaxValueValidator(12)]
 
 
+def phone_field() -> Any:
+    return models.CharField(max_length=40, blank=True)
+
+
+def address_field() -> Any:
+    return models.CharField(
+        max_length=200, blank=True, help_text="Street or road, place and country, in one line."
+    )
+
+
 def check_time_zone(name: str) -> None:
     if name not in zoneinfo.available_timezones():
         raise ValidationError(
@@ -44,6 +54,8 @@ class CoOp(Record):
 
     code = models.CharField(max_length=20, unique=True)
     name = models.CharField(max_length=120)
+    phone = phone_field()
+    address = address_field()
     basis = models.CharField(max_length=10, choices=Basis, default=Basis.PICKED)
     retired_on = models.DateField(null=True, blank=True)
 
@@ -80,6 +92,14 @@ class Farm(Record):
         blank=True,
         validators=[MinValueValidator(-180), MaxValueValidator(180)],
     )
+    # With the phone and a place these describe a location in trace records (21 CFR 1.1310).
+    business_name = models.CharField(
+        max_length=120,
+        blank=True,
+        help_text="Of the business that grows and picks. A packer of the farm's fruit is told it.",
+    )
+    phone = phone_field()
+    address = address_field()
     season_start_month = models.PositiveSmallIntegerField(default=1, validators=A_MONTH)
     backdate_days = models.PositiveSmallIntegerField(
         default=14,

@@ -3,6 +3,7 @@
 from decimal import Decimal
 from typing import Any, ClassVar
 
+import pgtrigger
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
@@ -29,6 +30,12 @@ from records.querysets import FarmOwnedQuerySet, LotLineQuerySet, LotQuerySet
 def entered_weight() -> Any:
     return models.DecimalField(
         max_digits=12, decimal_places=4, validators=[MinValueValidator(Decimal("0.0001"))]
+    )
+
+
+def document_field() -> Any:
+    return models.CharField(
+        max_length=60, blank=True, help_text="Type and number of the document: packing list 4711."
     )
 
 
@@ -111,6 +118,12 @@ class Intake(Recorded, FarmOwned):
     )
     container_tare_g = models.PositiveIntegerField(null=True, blank=True, editable=False)
     net_g = models.PositiveIntegerField(editable=False)
+    cooled_on = models.DateField(
+        null=True, blank=True, help_text="The day of cooling before packing, if it was cooled."
+    )
+    cooling_location = models.CharField(
+        max_length=200, blank=True, help_text="Where it was cooled: name, phone and address."
+    )
 
     objects = FarmOwnedQuerySet.as_manager()
 
@@ -169,7 +182,11 @@ class SortedWeight(models.Model):
 
 @audited()
 class Lot(Recorded, Record):
-    """What a shed packed under one code, given once, at packing. It belongs to the packer."""
+    """What a shed packed under one code, given once, at packing. It belongs to the packer.
+
+    A code is assigned at initial packing only (21 CFR 1.1320): shipping adds none, and a trigger
+    keeps what was assigned.
+    """
 
     area = Area.HARVEST
 
@@ -181,13 +198,52 @@ class Lot(Recorded, Record):
     )
     code = models.CharField(max_length=40)
     packed_on = models.DateField()
+    product = models.CharField(
+        max_length=120,
+        blank=True,
+        help_text="Fruit, cultivar and brand, packaging size and style.",
+    )
+    pack_unit = models.CharField(
+        max_length=40, blank=True, help_text="What the packed fruit is counted in: cartons of 5 kg."
+    )
+    pack_count = models.PositiveIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(MAX_CONTAINERS)]
+    )
+    packing_document = document_field()
     shipped_on = models.DateField(null=True, blank=True)
     shipped_to = models.CharField(max_length=120, blank=True)
+    shipped_to_location = models.CharField(
+        max_length=200, blank=True, help_text="The recipient's phone and address."
+    )
+    shipped_count = models.PositiveIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(MAX_CONTAINERS)],
+        help_text="In the pack unit.",
+    )
+    shipping_document = document_field()
 
     objects = LotQuerySet.as_manager()
 
     class Meta(Record.Meta):
-        triggers = [*Record.Meta.triggers, stamp_trigger(), tombstone_trigger()]
+        triggers = [
+            *Record.Meta.triggers,
+            stamp_trigger(),
+            tombstone_trigger(),
+            pgtrigger.Trigger(
+                name="keep_code",
+                when=pgtrigger.Before,
+                operation=pgtrigger.UpdateOf("code", "farm_id", "co_op_id"),
+                condition=pgtrigger.Condition(
+                    "((OLD.code, OLD.farm_id, OLD.co_op_id)"
+                    " IS DISTINCT FROM (NEW.code, NEW.farm_id, NEW.co_op_id))"
+                ),
+                func=(
+                    "RAISE EXCEPTION 'A lot keeps its code and its packer.'"
+                    " USING ERRCODE = 'check_violation', CONSTRAINT = 'lot_keeps_its_code';"
+                ),
+            ),
+        ]
         indexes = [models.Index(fields=["created_at", "id"], name="lot_listed")]
         constraints = [
             models.CheckConstraint(
@@ -207,6 +263,17 @@ class Lot(Recorded, Record):
                 condition=Q(shipped_on__isnull=True) | Q(shipped_on__gte=F("packed_on")),
                 name="lot_shipped_after_packing",
                 violation_error_message="The lot was shipped before it was packed.",
+            ),
+            models.CheckConstraint(
+                condition=Q(pack_count__isnull=True) | ~Q(pack_unit=""),
+                name="lot_count_has_a_unit",
+                violation_error_message="Say what is counted: the pack unit.",
+            ),
+            models.CheckConstraint(
+                condition=Q(shipped_count__isnull=True)
+                | Q(pack_count__isnull=False, shipped_count__lte=F("pack_count")),
+                name="lot_ships_what_was_packed",
+                violation_error_message="No more is shipped than was packed: give both counts.",
             ),
         ]
 

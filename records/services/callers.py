@@ -63,7 +63,7 @@ def token_for(secret: str, now: dt.datetime) -> Token | None:
         return None
     if prefix != TOKEN_PREFIX:
         return None
-    token: Token | None = Token.objects.usable(now).filter(pk=token_id).first()
+    token: Token | None = next(iter(Token.objects.usable(now).filter(pk=token_id)), None)
     if token is None or not hmac.compare_digest(token.secret_hash, hash_secret(hidden)):
         return None
     if token.last_used_at is None or now - token.last_used_at > LAST_USED_STEP:

@@ -38,6 +38,7 @@ KINDS: dict[str, type[Model]] = {
     "deliveries": history_of(models.Delivery),
     "intakes": history_of(models.Intake),
     "lots": history_of(models.Lot),
+    "trace-coverages": history_of(models.TraceCoverage),
     "task-logs": history_of(models.TaskLog),
     "growth-stages": history_of(models.GrowthStage),
     "trunk-girths": history_of(models.TrunkGirth),

@@ -70,6 +70,7 @@ harvest-weights   yyyyy yyyyy   ..y..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy
 deliveries        yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 intakes           yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 lots              yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+trace-coverages   yyyyy yyyyy   ..-..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 task-logs         yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 growth-stages     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 trunk-girths      yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
@@ -80,6 +81,7 @@ fruit-samples     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy
 weather-stations  yyyyy yyyyy   yy---  yy---   ..-.. ..-..  yy--- ..u..    yyyyy !!!!!
 weather-days      yyyyy yyyyy   yy---  yy---   ..u.. ..u..  yy--- ..u..    yyyyy !!!!!
 harvest-imports   yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+findings          yyxxx yyxxx   ..xxx  yyxxx   yyxxx yyxxx  yyxxx ..xxx    yyxxx !!!!!
 file-batches      yyyxx ..yxx   ---xx  ..-xx   ..yxx ..yxx  ..yxx ..yxx    yyyxx !!!!!
 batch-files       yyxyx ..x.x   --x-x  ..x-x   ..x.x ..x.x  ..x.x ..x.x    yyxyx !!!!!
 file-layouts      yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
@@ -130,6 +132,7 @@ harvest-weights   -----         -----          yy---        yyyyy         yy--- 
 deliveries        -----         -----          yy---        yyyyy         yy---        yyyyy
 intakes           -----         -----          yy---        yyyyy         yy---        yyyyy
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
+trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
 task-logs         -----         -----          yy---        yyyyy         -----        -----
 growth-stages     -----         -----          yy---        yyyyy         -----        -----
 trunk-girths      -----         -----          yy---        yyyyy         -----        -----
@@ -140,6 +143,7 @@ fruit-samples     -----         -----          yy---        yyyyy         ----- 
 weather-stations  -----         -----          yy---        yyyyy         -----        -----
 weather-days      -----         -----          yy---        yyyyy         -----        -----
 harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
+findings          --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
 file-batches      ---xx         ---xx          ..-xx        ..yxx         ..-xx        ..yxx
 batch-files       --x-x         --x-x          ..x-x        ..x.x         ..x-x        ..x.x
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
@@ -190,6 +194,7 @@ harvest-weights   -----         -----          yy---        yyyyy         yy--- 
 deliveries        -----         -----          yy---        yyyyy         yy---        yyyyy
 intakes           -----         -----          yy---        yyyyy         yy---        yyyyy
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
+trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
 task-logs         -----         -----          ..---        ..---         -----        -----
 growth-stages     -----         -----          ..---        ..---         -----        -----
 trunk-girths      -----         -----          ..---        ..---         -----        -----
@@ -200,6 +205,7 @@ fruit-samples     -----         -----          ..---        ..---         ----- 
 weather-stations  -----         -----          ..---        ..-..         -----        -----
 weather-days      -----         -----          ..---        ..u..         -----        -----
 harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
+findings          --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
 file-batches      ---xx         ---xx          ..-xx        ..yxx         ..-xx        ..yxx
 batch-files       --x-x         --x-x          ..x-x        ..x.x         ..x-x        ..x.x
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
@@ -251,6 +257,7 @@ harvest-weights     -----       -----        -----        -----
 deliveries          -----       -----        -----        -----
 intakes             -----       -----        -----        -----
 lots                -----       -----        -----        -----
+trace-coverages     -----       -----        -----        -----
 task-logs           -----       -----        -----        -----
 growth-stages       -----       -----        -----        -----
 trunk-girths        -----       -----        -----        -----
@@ -261,6 +268,7 @@ fruit-samples       -----       -----        -----        -----
 weather-stations    -----       -----        -----        -----
 weather-days        -----       -----        -----        -----
 harvest-imports     -----       -----        -----        -----
+findings            --xxx       --xxx        --xxx        --xxx
 file-batches        ---xx       ---xx        ---xx        ---xx
 batch-files         --x-x       --x-x        --x-x        --x-x
 file-layouts        -----       -----        -----        -----

@@ -156,6 +156,7 @@ SHOWN: dict[str, set[str] | None] = {
         "retired_on",
     },
     "lots": set(),
+    "trace-coverages": EVERYTHING,
     "cultivars": EVERYTHING,
     "containers": EVERYTHING,
     "grades": EVERYTHING,
@@ -163,6 +164,7 @@ SHOWN: dict[str, set[str] | None] = {
     "memberships": EVERYTHING,
     "harvest-imports": EVERYTHING,
     "file-layouts": EVERYTHING,
+    "findings": EVERYTHING,
 }
 # Of these a harvest share shows no row at all.
 UNSHOWN = (
@@ -187,7 +189,13 @@ UNSHOWN = (
 )
 # So that what is withheld is there to be withheld.
 FILLED: dict[str, dict[str, Any]] = {
-    "farms": {"latitude": 32.7, "longitude": -17.0},
+    "farms": {
+        "latitude": 32.7,
+        "longitude": -17.0,
+        "business_name": "Hill growers",
+        "phone": "+351 000 000 000",
+        "address": "The long road 5",
+    },
     "blocks": {
         "boundary": {
             "type": "Polygon",
@@ -205,8 +213,18 @@ FILLED: dict[str, dict[str, Any]] = {
         "recorded_at": "2026-09-10T08:00:00Z",
     },
     "deliveries": {"note": "private"},
-    "intakes": {"note": "private", "recorded_at": "2026-09-11T08:00:00Z"},
-    "lots": {"note": "private", "shipped_to": "the market"},
+    "intakes": {
+        "note": "private",
+        "recorded_at": "2026-09-11T08:00:00Z",
+        "cooled_on": "2026-09-11",
+        "cooling_location": "The farm's cold room",
+    },
+    "lots": {
+        "note": "private",
+        "product": "sugar apple, cartons of 5 kg",
+        "shipped_to": "the market",
+        "shipped_to_location": "+351 000 000 001, the quay 2",
+    },
 }
 
 

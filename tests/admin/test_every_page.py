@@ -15,6 +15,7 @@ from tests.cast import Cast
 NEVER_ADDED = {
     "Alert",
     "ClosedSeason",
+    "Finding",
     "HarvestImport",
     "ImportProblem",
     "Job",

@@ -18,16 +18,22 @@ from planning.models import (
     Alert,
     ClosedSeason,
     CropPlan,
+    Finding,
     FlowerHours,
     NextTask,
+    Pool,
+    PoolDeduction,
     ScheduleSetting,
     SeasonSummary,
     SpeciesFigure,
     StageForecast,
+    Statement,
+    StatementLine,
     SummaryLevel,
     TaskRule,
     UndatedTask,
 )
+from planning.services import settlement
 from planning.services.closed_seasons import close_season
 from planning.services.schedules import rebuild_schedule
 from planning.services.species_figures import save_figure
@@ -62,6 +68,8 @@ class Resource:
     is_order: bool = False
     # What is asked for is computed from other resources' records.
     is_computed: bool = False
+    # Of a co-op: its staff write it, and a member's own people do not.
+    is_of_co_op: bool = False
 
 
 def make(name: str, place: Place, number: int = 1) -> Any:
@@ -259,6 +267,29 @@ def co_op_grade(place: Place, number: int) -> models.CoOpGrade:
     return grade
 
 
+def make_finding(place: Place, number: int) -> Finding:
+    """A weighing of its own that is in the wrong unit."""
+    weight = make("harvest-weights", place, 500 + number)
+    change = {"kind": "harvest-weights", "id": str(weight.pk), "version": weight.version}
+    return Finding.objects.create(
+        farm=place.farm,
+        key=f"unit-slip:{number}",
+        block=place.block,
+        kind="unit-slip",
+        season_year=2026,
+        season_label="2026",
+        about_on=weight.picked_on,
+        rows=[{"kind": "harvest-weights", "id": str(weight.pk)}],
+        sentence="A weighing looks like pounds entered as kilos.",
+        sure="medium",
+        evidence={"threshold": "made for a test"},
+        fix={
+            "sentence": "Read as pounds.",
+            "changes": [{**change, "set": {"unit": "lb"}, "from": {"unit": "kg"}, "retire": False}],
+        },
+    )
+
+
 def make_alert(place: Place, number: int) -> Alert:
     """A task that was missed on a block of its own, and its alert."""
     return Alert.objects.get(task=make_task(place, number, code="ALERT"))
@@ -449,6 +480,56 @@ def crop_plan_body(place: Place, number: int) -> Body:
     """For a day far ahead, so that it is still to come whenever the tests run."""
     day = dt.date(2050, 6, 1) + dt.timedelta(days=number)
     return on_block(place, name="second", work="pruning", planned_on=day.isoformat())
+
+
+def pool_body(place: Place, number: int) -> Body:
+    """Each of a day of its own, so that none pays for another's fruit."""
+    co_op = co_op_of(place)
+    day = dt.date(2020, 1, 1) + dt.timedelta(days=Pool.objects.filter(co_op=co_op).count())
+    return {
+        "co_op": str(co_op.pk),
+        "name": f"Pool {number} of {day}",
+        "starts_on": day.isoformat(),
+        "ends_on": day.isoformat(),
+        "currency": "EUR",
+        "price_per_kg": "2.40",
+    }
+
+
+def make_pool(place: Place, number: int) -> Pool:
+    pool = Pool(**by_column(Pool, pool_body(place, number)))
+    pool.clean_fields(exclude={"basis"})
+    return settlement.save_pool(pool)
+
+
+def deduction_body(place: Place, number: int) -> Body:
+    return {
+        "pool": str(make_pool(place, number).pk),
+        "what_for": "Packing",
+        "kind": "per-kilo",
+        "rate": "0.10",
+        "member": str(place.farm.pk),
+    }
+
+
+def make_deduction(place: Place, number: int) -> PoolDeduction:
+    row = PoolDeduction(**by_column(PoolDeduction, deduction_body(place, number)))
+    row.clean_fields()
+    return settlement.save_deduction(row)
+
+
+def make_statement(place: Place, number: int) -> Statement:
+    pool = make_pool(place, number)
+    models.HarvestWeight.objects.create(
+        farm=place.farm,
+        block=place.block,
+        picked_on=pool.starts_on,
+        weight=10,
+        unit="kg",
+        net_g=10_000,
+    )
+    settlement.issue(pool, by=None, now=dt.datetime(2026, 11, 1, tzinfo=dt.UTC))
+    return Statement.objects.get(pool=pool)
 
 
 def station_of(place: Place) -> models.WeatherStation:
@@ -655,6 +736,18 @@ RESOURCES: dict[str, Resource] = {
         ),
         change={"shipped_on": "2026-09-12"},
     ),
+    "trace-coverages": Resource(
+        model=models.TraceCoverage,
+        body=lambda place, n: on_farm(
+            place,
+            species=str(make_species().pk),
+            is_covered=False,
+            starts_on=f"{2000 + n}-01-01",
+            ends_on=f"{2000 + n}-12-31",
+            source="The list of that year, read by the owner",
+        ),
+        change={"is_covered": True},
+    ),
     "weather-stations": Resource(
         model=models.WeatherStation,
         body=lambda place, n: on_farm(
@@ -707,6 +800,25 @@ RESOURCES: dict[str, Resource] = {
         change={"date_order": "day-month-year"},
     ),
     "season-summaries": Resource(model=SeasonSummary, make=make_summary),
+    "pools": Resource(
+        model=Pool,
+        make=make_pool,
+        body=pool_body,
+        change={"price_per_kg": "2.60"},
+        is_of_co_op=True,
+    ),
+    "pool-deductions": Resource(
+        model=PoolDeduction,
+        make=make_deduction,
+        body=deduction_body,
+        change={"rate": "0.12"},
+        is_of_co_op=True,
+    ),
+    "statements": Resource(model=Statement, make=make_statement),
+    "statement-lines": Resource(
+        model=StatementLine, make=lambda place, n: make_statement(place, n).lines.get()
+    ),
+    "findings": Resource(model=Finding, make=make_finding, is_order=True),
     "task-rules": Resource(
         model=TaskRule,
         make=lambda place, n: TaskRule.objects.create(

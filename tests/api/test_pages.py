@@ -1,5 +1,8 @@
 """Walking a list page by page, whatever happens to it meanwhile."""
 
+import datetime as dt
+import re
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -8,11 +11,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from rest_framework.test import APIClient
 
-from records.models import Container
+from records.models import Container, HarvestWeight
 from tests.cast import Place, client_of, make_place
 
 pytestmark = pytest.mark.django_db
 PATH = "/api/v1/containers"
+AT_ONCE = dt.datetime(2026, 9, 2, 8, tzinfo=dt.UTC)
 
 
 @pytest.fixture
@@ -89,26 +93,36 @@ def test_rows_that_were_there_all_the_time_come_exactly_once(
 
 
 def test_a_late_page_is_found_through_the_index_like_the_first(place: Place) -> None:
-    """No page before it is read again: the condition names the sort key's range."""
-    add(place, range(50))
-    client = client_of(place.owner)
-    address = client.get(f"{PATH}?page_size=20").json()["next"]
-    with connection.execute_wrapper(remember := Remembered()):
-        client.get(address)
-    listed = next(
-        sql for sql in remember.statements if "records_container" in sql and "LIMIT" in sql
+    """No page before it is read again, though all rows came at the same moment."""
+    weighed = {"farm": place.farm, "block": place.block, "picked_on": "2026-09-01"}
+    HarvestWeight.objects.bulk_create(
+        [HarvestWeight(**weighed, fruit_count=1, created_at=AT_ONCE) for _ in range(50)]
     )
-    assert '"created_at" >= ' in listed
-    assert "OFFSET" not in listed
+    client = client_of(place.owner)
+    address = client.get("/api/v1/harvest-weights?page_size=20").json()["next"]
+    with connection.execute_wrapper(remember := Remembered()):
+        assert len(client.get(address).json()["results"]) == 20
+    plan = next(plan for plan in remember.plans() if "harvest_weight_listed" in plan)
+    assert re.search(r"Index Cond: .*ROW\(created_at, id\) > ROW\(", plan)
 
 
 class Remembered:
+    """The statements of a list, and how they are carried out."""
+
     def __init__(self) -> None:
-        self.statements: list[str] = []
+        self.statements: list[tuple[str, Any]] = []
 
     def __call__(self, execute: Any, sql: str, params: Any, many: bool, context: Any) -> Any:
-        self.statements.append(sql)
+        self.statements.append((sql, params))
         return execute(sql, params, many, context)
+
+    def plans(self) -> Iterator[str]:
+        with connection.cursor() as cursor:
+            cursor.execute("SET LOCAL enable_seqscan = off")
+            for sql, params in self.statements:
+                if "records_harvestweight" in sql:
+                    cursor.execute(f"EXPLAIN {sql}", params)
+                    yield "\n".join(line for (line,) in cursor.fetchall())
 
 
 @pytest.mark.parametrize(

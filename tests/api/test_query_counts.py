@@ -41,10 +41,11 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "grades": (5, 5),
     "grade-mappings": (5, 5),
     "crops": (5, 5),
-    "harvest-weights": (6, 6),  # the trees of all the weighings
+    "harvest-weights": (5, 5),  # their trees with them
     "deliveries": (7, 7),  # weighings, and intakes
     "intakes": (6, 6),  # what sorting found
     "lots": (6, 6),  # lines
+    "trace-coverages": (5, 5),
     "task-logs": (6, 5),  # trees
     "growth-stages": (5, 5),
     "trunk-girths": (5, 5),
@@ -63,6 +64,12 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "tokens": (5, 5),
     "invitations": (5, 5),
     "season-summaries": (5, 5),
+    # No member sees a pool, so nothing is looked for; staff: grades.
+    "pools": (4, 6),
+    "pool-deductions": (4, 5),
+    "statements": (5, 5),
+    "statement-lines": (5, 5),
+    "findings": (5, 5),
     "task-rules": (5, 5),
     "schedule-settings": (5, 5),
     "species-figures": (5, 5),
@@ -160,8 +167,12 @@ def is_computed(route: Route) -> bool:
     return below_co_op or RESOURCES[route.resource].is_computed
 
 
-# Lists that staff may ask for and that hold none of a member's rows.
+# Lists that may be asked for and hold no rows of the other side.
 UNSEEN = {
+    # A pool is the co-op's, and tells what all members bring.
+    ("pools", "owner"),
+    ("pool-deductions", "owner"),
+} | {
     (name, "staff")
     for name in (
         "farm-roles",

@@ -30,6 +30,10 @@ PUBLISHED = [
     ("atemoya", "lateral-most-buds", 6),
     # Pinto & Ramos 1999: soursop by brush.
     ("soursop", "expected-set", 0.73),
+    # UF/IFAS Extension HS38; Morton 1987.
+    ("sugar-apple", "fruit-weight-least", 113),
+    ("sugar-apple", "fruit-weight-most", 682),
+    ("cherimoya", "fruit-weight-least", 150),
     # Common practice, no source: half to two thirds off, ten minutes a visit.
     ("sugar-apple", "cut-back-least", 1 / 2),
     ("sugar-apple", "cut-back-most", 2 / 3),
@@ -51,6 +55,13 @@ def test_no_base_temperature_of_sugar_apple_is_made_up() -> None:
 
 def test_soursop_is_not_cut_back() -> None:
     assert "does not apply" in shipped("soursop")["cut-back-least"].reason
+
+
+@pytest.mark.parametrize("species", ["atemoya", "custard-apple"])
+def test_no_lightest_fruit_is_made_up(species: str) -> None:
+    figure = shipped(species)["fruit-weight-least"]
+    assert figure.value is None
+    assert "was found" in figure.reason
 
 
 def test_a_species_without_figures_says_so() -> None:

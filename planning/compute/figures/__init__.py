@@ -10,7 +10,7 @@ found for has no value and says so, or is marked weak. Sources in short:
 
 from collections.abc import Mapping
 
-from planning.compute.figures import labour, phenology, pruning, stages, weather
+from planning.compute.figures import fruit, labour, phenology, pruning, stages, weather
 from planning.compute.figures.values import Declared, Figure, FigureError, Shipped
 
 __all__ = [
@@ -24,7 +24,7 @@ __all__ = [
     "shipped",
 ]
 
-SUBJECTS = (phenology, stages, pruning, labour, weather)
+SUBJECTS = (phenology, stages, pruning, labour, weather, fruit)
 SPECIES = ("sugar-apple", "atemoya", "cherimoya", "soursop", "custard-apple")
 DECLARED: Mapping[str, Declared] = {
     name: declared for subject in SUBJECTS for name, declared in subject.DECLARED.items()
@@ -36,6 +36,7 @@ ORDERED = (
     ("cut-back-least", "cut-back-most"),
     ("lateral-least-cm", "lateral-most-cm"),
     ("lateral-least-buds", "lateral-most-buds"),
+    ("fruit-weight-least", "fruit-weight-most"),
 )
 NOT_SHIPPED = "No figure is shipped for this species: enter the farm's own."
 

@@ -11,8 +11,8 @@ from planning.compute.season_summary.values import (
     GradeKilos,
     Group,
     SeasonFigures,
+    Sums,
     TreeSpread,
-    TreeTotal,
     WeekKilos,
 )
 
@@ -41,7 +41,7 @@ def season_figures(group: Group) -> SeasonFigures:
         p90_on=_percentile_on(by_day, 90),
         last_on=days_with_fruit[-1] if days_with_fruit else None,
         weeks=_weeks(days, days_with_fruit),
-        spread=_spread(group.trees),
+        spread=_spread(group.sums),
         minutes=dict(sorted(group.minutes.items())) if group.minutes else None,
         kg_per_picking_hour=group.kg_per_picking_hour,
         reasons=reasons_of(group),
@@ -135,27 +135,23 @@ def _weeks(days: Iterable[DayTotal], with_fruit: Sequence[date]) -> tuple[WeekKi
     return tuple(weeks)
 
 
-def _spread(trees: Iterable[TreeTotal]) -> TreeSpread | None:
-    grams: Counter[str] = Counter()
-    for tree in trees:
-        grams[tree.tree] += tree.net_g
-    if not grams:
+def _spread(sums: Sums) -> TreeSpread | None:
+    if not sums.trees:
         return None
-    n, total_g = len(grams), sum(grams.values())
-    mean_kg, sd_kg = _kg(total_g) / n, _sample_sd_kg(list(grams.values()))
+    mean_kg, sd_kg = _kg(sums.trees_g) / sums.trees, _sample_sd_kg(sums)
     return TreeSpread(
-        n=n,
-        net_kg=_kg(total_g),
+        n=sums.trees,
+        net_kg=_kg(sums.trees_g),
         mean_kg=mean_kg,
         sd_kg=sd_kg,
         cv=sd_kg / mean_kg if sd_kg is not None and mean_kg else None,
     )
 
 
-def _sample_sd_kg(grams: Sequence[int]) -> float | None:
-    n = len(grams)
+def _sample_sd_kg(sums: Sums) -> float | None:
+    n = sums.trees
     if n < 2:
         return None
     # Sums of whole grams are exact, so the textbook one-pass formula loses no digits here.
-    squares = n * sum(g * g for g in grams) - sum(grams) ** 2
+    squares = n * sums.trees_g_squared - sums.trees_g**2
     return sqrt(squares / (n * (n - 1))) / 1000

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from math import fsum
 
-from planning.compute.season_summary.values import Group, SummaryError
+from planning.compute.season_summary.values import Group, SummaryError, Sums
 
 # What every part has to know for the whole to know it.
 NOUNS = {
@@ -40,6 +40,7 @@ def roll_up(parts: Sequence[Group], *, kind: str) -> Group:
         is_closed=all(part.is_closed for part in parts),
         minutes=_added(worked) if len(worked) == len(parts) else None,
         reasons={**_gaps(parts, known), **_untimed(parts)},
+        added=sum((part.added for part in parts), Sums()),
     )
 
 

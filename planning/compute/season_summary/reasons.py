@@ -1,9 +1,9 @@
 """Why a figure is not known, in plain sentences."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from planning.compute.bases import Basis
-from planning.compute.season_summary.values import DayTotal, Group, TreeTotal
+from planning.compute.season_summary.values import DayTotal, Group, Sums
 
 _TITLES = {
     "estimated_g": "estimated kilos",
@@ -80,7 +80,7 @@ def _of_weighings(group: Group) -> dict[str, str | None]:
     return {
         "fruit_count": _unless(counted, "no fruit has been counted"),
         "mean_fruit_g": _unless(group.mean_fruit_g, "no weighing has both a weight and a count"),
-        "spread": _why_no_spread(group.trees),
+        "spread": _why_no_spread(group.sums),
         "kg_per_picking_hour": _why_untimed(group),
     }
 
@@ -102,14 +102,12 @@ def _why_no_trees(group: Group) -> str | None:
     return _unless(group.bearing_trees, f"no tree of this {group.kind} is bearing")
 
 
-def _why_no_spread(totals: Sequence[TreeTotal]) -> str | None:
-    if not totals:
+def _why_no_spread(sums: Sums) -> str | None:
+    if not sums.trees:
         return "no weighing is of exactly one tree"
-    if len({total.tree for total in totals}) == 1:
+    if sums.trees == 1:
         return "one tree alone shows no spread"
-    return _unless(
-        any(total.net_g for total in totals), "the trees weighed by themselves bore nothing"
-    )
+    return _unless(sums.trees_g, "the trees weighed by themselves bore nothing")
 
 
 def _why_apart(days: Iterable[DayTotal]) -> str | None:

@@ -1,7 +1,8 @@
 """The plain values of a season summary: what goes in, and the figures that come out."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import astuple, dataclass, field, fields
 from datetime import date
 from math import isfinite
 
@@ -64,12 +65,37 @@ class TreeTotal:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Sums:
+    """What can be added up without looking at trees and weighings again.
+
+    `trees` were weighed by themselves: their number, grams, and the sum of the squares of each
+    one's grams. `timed_g` and `timed_minutes` are of weighings that have both a weight and minutes.
+    """
+
+    trees: int = 0
+    trees_g: int = 0
+    trees_g_squared: int = 0
+    timed_g: int = 0
+    timed_minutes: int = 0
+
+    def __post_init__(self) -> None:
+        if min(astuple(self)) < 0:
+            raise SummaryError("the sums hold a negative number")
+
+    def __add__(self, other: "Sums") -> "Sums":
+        """Of parts that share no tree."""
+        pairs = zip(fields(self), astuple(self), astuple(other), strict=True)
+        return Sums(**{each.name: mine + theirs for each, mine, theirs in pairs})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Group:
     """The plain values of one group; `kind` is its noun in sentences ("block", "farm" ...).
 
     `bearing_trees` and `area_m2` are None when not known; `reasons` may say why, as half a
     sentence under the field's name. `minutes` are those of all work by its kind, picking
-    included: None when not known, empty when none are recorded.
+    included: None when not known, empty when none are recorded. `added` are sums of what neither
+    `days` nor `trees` hold one by one.
     """
 
     kind: str
@@ -81,13 +107,14 @@ class Group:
     is_closed: bool
     minutes: Mapping[str, int] | None = field(default_factory=dict)
     reasons: Mapping[str, str] = field(default_factory=dict)
+    added: Sums = Sums()
 
     def __post_init__(self) -> None:
         if self.bearing_trees is not None and self.bearing_trees < 0:
             raise SummaryError(f"a {self.kind} cannot have {self.bearing_trees} bearing trees")
         if self.area_m2 is not None and not (isfinite(self.area_m2) and self.area_m2 > 0):
             raise SummaryError(f"a {self.kind} cannot have an area of {self.area_m2} m2")
-        if sum(tree.net_g for tree in self.trees) > self.net_g:
+        if sum(tree.net_g for tree in self.trees) + self.added.trees_g > self.net_g:
             raise SummaryError(f"the trees of a {self.kind} outweigh the {self.kind}")
         if any(minutes < 0 for minutes in (self.minutes or {}).values()):
             raise SummaryError(f"the work of a {self.kind} took less than no time")
@@ -110,11 +137,26 @@ class Group:
         return grams / fruit if grams and fruit else None
 
     @property
+    def sums(self) -> Sums:
+        """Of all trees and weighings, whether `added` already or not."""
+        grams: Counter[str] = Counter()
+        for tree in self.trees:
+            grams[tree.tree] += tree.net_g
+        own = Sums(
+            trees=len(grams),
+            trees_g=sum(grams.values()),
+            trees_g_squared=sum(g * g for g in grams.values()),
+            timed_g=sum(day.net_g_with_minutes for day in self.days),
+            timed_minutes=sum(day.minutes_with_weight for day in self.days),
+        )
+        return own + self.added
+
+    @property
     def kg_per_picking_hour(self) -> float | None:
         """Over the weighings that have both a weight and minutes."""
-        grams = sum(day.net_g_with_minutes for day in self.days)
-        minutes = sum(day.minutes_with_weight for day in self.days)
-        return grams * 60 / (minutes * 1000) if minutes else None
+        timed_g = sum(day.net_g_with_minutes for day in self.days) + self.added.timed_g
+        minutes = sum(day.minutes_with_weight for day in self.days) + self.added.timed_minutes
+        return timed_g * 60 / (minutes * 1000) if minutes else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

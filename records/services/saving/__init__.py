@@ -71,6 +71,8 @@ def delete(record: Any, *, caller: Caller | None = None) -> None:
     """Delete a record that nothing refers to, and what followed from it."""
     if caller is not None:
         check_backdating(record, caller)
+    if isinstance(record, models.Lot):
+        shed.check_may_go(record)
     block_id = _block_of(record)
     if isinstance(record, WeatherDay | WeatherStation):
         weather.tell_farms_of(_station_of(record))

@@ -26,6 +26,8 @@ def prepare_delivery(delivery: Delivery, given: Given) -> None:
 
 def prepare_intake(intake: Intake, given: Given) -> None:
     check_not_in_future(intake)
+    if intake.cooled_on is not None:
+        check_past(intake.cooled_on, intake.farm.time_zone, "cooled_on")
     weigh(intake)
     _check_membership(intake)
     _check_delivery(intake)
@@ -89,6 +91,13 @@ def prepare_lot(lot: Lot, given: Given) -> None:
     for line in given["lines"]:
         other_g = _packed_g(line["intake"], besides=lot)
         check_packed(line["intake"], other_g + line["net_g"], "lines")
+
+
+def check_may_go(lot: Lot) -> None:
+    """A code that left the shed is never free again, so its lot stays (21 CFR 1.1320)."""
+    if lot.shipped_on is not None:
+        text = f"Lot {lot} was shipped: its code stays assigned, and the lot with it."
+        raise fault("shipped_on", text, "lot-was-shipped")
 
 
 def check_may_pack(given: Given, caller: Caller) -> None:

@@ -10,8 +10,8 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('pghistory', '0007_auto_20250421_0444'),
-        ('planning', '0002_same_farm'),
-        ('records', '0004_staged_weighings'),
+        ('planning', '0005_settlement'),
+        ('records', '0005_trace_facts'),
         ('records', '__first__'),
     ]
 
