@@ -59,16 +59,6 @@ class SettlementQuerySet(models.QuerySet[Any]):
         return Q(**{f"{self.co_op_path}__in": caller.co_ops_with(kind, Area.SETTLEMENT)})
 
 
-class ClosedSeasonQuerySet(SettlementQuerySet):
-    """The co-op's staff alone: a closed season is about all members together."""
-
-    member_path = ""
-
-    def of_season(self, co_op_id: UUID, year: int) -> Any:
-        """The closed season, or None while it is open."""
-        return self.filter(co_op_id=co_op_id, season_year=year).first()
-
-
 class PoolQuerySet(SettlementQuerySet):
     """A pool tells what all its members bring together, so it is the co-op's staff's alone."""
 
@@ -84,6 +74,16 @@ class PoolDeductionQuerySet(PoolQuerySet):
 class StatementLineQuerySet(SettlementQuerySet):
     member_path = "statement__member_id"
     co_op_path = "statement__co_op_id"
+
+
+class ClosedSeasonQuerySet(SettlementQuerySet):
+    """The co-op's staff alone: a closed season is about all members together."""
+
+    member_path = ""
+
+    def of_season(self, co_op_id: UUID, year: int) -> Any:
+        """The closed season, or None while it is open."""
+        return self.filter(co_op_id=co_op_id, season_year=year).first()
 
 
 class ScheduleQuerySet(FarmOwnedQuerySet):

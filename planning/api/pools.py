@@ -4,7 +4,7 @@ from typing import Any, ClassVar
 
 import django_filters
 from django.db import transaction
-from django.db.models import Model
+from django.db.models import Model, QuerySet
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
@@ -77,7 +77,13 @@ class PoolFilter(django_filters.FilterSet):
 
 
 class DraftFilter(django_filters.FilterSet):
-    member = VisibleFilter(Farm, label="One member, whose lines are told as well.")
+    member = VisibleFilter(
+        Farm, method="any_pool", label="One member, whose lines are told as well."
+    )
+
+    def any_pool(self, rows: QuerySet[Any], name: str, member: Farm) -> QuerySet[Any]:
+        """It narrows the draft and not the pools."""
+        return rows
 
 
 class SettlingViewSet(RecordViewSet):

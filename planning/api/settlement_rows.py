@@ -64,7 +64,7 @@ class LineSerializer(serializers.Serializer):
     deduction = serializers.ChoiceField(DeductionKind.choices, allow_blank=True)
     text = serializers.CharField()
     amount = Amount("amount_minor")
-    adjusts_statement = serializers.UUIDField(allow_null=True)
+    adjusts_statement = serializers.UUIDField(source="adjusts_statement_id", allow_null=True)
     adjusts_line = serializers.IntegerField(allow_null=True)
 
 
@@ -134,7 +134,7 @@ def _line_rows(statement: DraftStatement, currency: str) -> Iterator[dict[str, A
 
 def _line_row(line: Line) -> dict[str, Any]:
     told = {name: getattr(line, name) for name in ("kind", "containers", "grams", "rate", "text")}
-    adjusts = {"adjusts_statement": line.adjusts_statement, "adjusts_line": line.adjusts_line}
+    adjusts = {"adjusts_statement_id": line.adjusts_statement, "adjusts_line": line.adjusts_line}
     return {
         **told,
         **adjusts,

@@ -11,8 +11,7 @@ class Migration(migrations.Migration):
     dependencies = [
         ('pghistory', '0007_auto_20250421_0444'),
         ('planning', '0005_settlement'),
-        ('records', '0005_trace_facts'),
-        ('records', '__first__'),
+        ('records', '0004_staged_weighings'),
     ]
 
     operations = [

@@ -319,6 +319,11 @@ class StatementLine(models.Model):
         return f"line {self.number}"
 
     @property
+    def version(self) -> int:
+        """Of a row that never changes."""
+        return 1
+
+    @property
     def currency(self) -> str:
         return self.statement.currency
 

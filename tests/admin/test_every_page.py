@@ -14,8 +14,8 @@ from tests.cast import Cast
 # What the service writes itself, and people only look at.
 NEVER_ADDED = {
     "Alert",
-    "ClosedSeason",
     "Finding",
+    "ClosedSeason",
     "HarvestImport",
     "ImportProblem",
     "Job",
@@ -23,6 +23,7 @@ NEVER_ADDED = {
     "ProposedChange",
     "SeasonSummary",
     "StageForecast",
+    "Statement",
     "UndatedTask",
 }
 

@@ -734,7 +734,7 @@ RESOURCES: dict[str, Resource] = {
             packed_on="2026-09-12",
             lines=[{"intake": str(make("intakes", place, n).pk), "weight": 40, "unit": "kg"}],
         ),
-        change={"shipped_on": "2026-09-12"},
+        change={"product": "sugar apple, cartons of 5 kg"},
     ),
     "trace-coverages": Resource(
         model=models.TraceCoverage,
@@ -800,6 +800,12 @@ RESOURCES: dict[str, Resource] = {
         change={"date_order": "day-month-year"},
     ),
     "season-summaries": Resource(model=SeasonSummary, make=make_summary),
+    "yield-efficiencies": Resource(
+        query=lambda place: {"block": str(place.block.pk)}, is_computed=True
+    ),
+    "season-comparisons": Resource(query=lambda place: on_farm(place), is_computed=True),
+    "traces": Resource(query=lambda place: {"block": str(place.block.pk)}, is_computed=True),
+    "trace-records": Resource(query=lambda place: {"block": str(place.block.pk)}, is_computed=True),
     "pools": Resource(
         model=Pool,
         make=make_pool,
