@@ -16,8 +16,10 @@ TREES = 40
 
 FARMS = """
 INSERT INTO records_farm (id, code, name, time_zone, latitude, longitude, season_start_month,
-                          backdate_days, adviser_writes, decimal_mark, date_order, weight_unit)
-SELECT uuidv7(), 'F' || n, 'Farm ' || n, 'Atlantic/Madeira', 32.7, -17.0, 1, 14, false, '', '', ''
+                          backdate_days, adviser_writes, decimal_mark, date_order, weight_unit,
+                          business_name, phone, address)
+SELECT uuidv7(), 'F' || n, 'Farm ' || n, 'Atlantic/Madeira', 32.7, -17.0, 1, 14, false, '', '', '',
+       '', '', ''
 FROM generate_series(1, %(farms)s) n
 """
 BLOCKS = """
