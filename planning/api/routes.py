@@ -4,6 +4,7 @@ from rest_framework.routers import SimpleRouter
 
 from planning.api import (
     alerts,
+    benchmarks,
     closed_seasons,
     crop_plans,
     cut_backs,
@@ -40,6 +41,7 @@ router.register(
     yield_efficiencies.YieldEfficiencyViewSet,
     basename="yield-efficiency",
 )
+router.register("benchmarks", benchmarks.BenchmarkViewSet, basename="benchmark")
 router.register("task-rules", task_rules.TaskRuleViewSet)
 router.register("schedule-settings", task_rules.ScheduleSettingViewSet)
 router.register("species-figures", species_figures.SpeciesFigureViewSet)

@@ -72,6 +72,7 @@ intakes           yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy
 lots              yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 trace-coverages   yyyyy yyyyy   ..-..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 traces            yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
+benchmarks         yxxxx yxxxx   -xxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 season-comparisons yxxxx yxxxx   -xxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 yield-efficiencies yxxxx yxxxx   uxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
 trace-records     yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
@@ -142,6 +143,7 @@ intakes           -----         -----          yy---        yyyyy         yy--- 
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
 traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+benchmarks         -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 yield-efficiencies -xxxx         -xxxx          yxxxx        yxxxx         -xxxx        -xxxx
 trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
@@ -212,6 +214,7 @@ intakes           -----         -----          yy---        yyyyy         yy--- 
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
 traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+benchmarks         -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 yield-efficiencies -xxxx         -xxxx          uxxxx        uxxxx         -xxxx        -xxxx
 trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
@@ -283,6 +286,7 @@ intakes             -----       -----        -----        -----
 lots                -----       -----        -----        -----
 trace-coverages     -----       -----        -----        -----
 traces              -xxxx       -xxxx        -xxxx        -xxxx
+benchmarks          yxxxx       yxxxx        yxxxx        yxxxx
 season-comparisons  yxxxx       yxxxx        yxxxx        yxxxx
 yield-efficiencies  -xxxx       -xxxx        -xxxx        -xxxx
 trace-records       -xxxx       -xxxx        -xxxx        -xxxx

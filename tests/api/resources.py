@@ -803,6 +803,7 @@ RESOURCES: dict[str, Resource] = {
     "yield-efficiencies": Resource(
         query=lambda place: {"block": str(place.block.pk)}, is_computed=True
     ),
+    "benchmarks": Resource(query=lambda place: on_farm(place), is_computed=True),
     "season-comparisons": Resource(query=lambda place: on_farm(place), is_computed=True),
     "traces": Resource(query=lambda place: {"block": str(place.block.pk)}, is_computed=True),
     "trace-records": Resource(query=lambda place: {"block": str(place.block.pk)}, is_computed=True),

@@ -71,6 +71,7 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "season-summaries": (5, 5),
     # The block; its seasons, grades, weighings (days, and trees), girths, and trees.
     "yield-efficiencies": (11, None),
+    "benchmarks": (7, 7),  # the farm, the co-ops of the caller's farms, and what they closed
     "season-comparisons": (6, 6),  # the farm; girths only where blocks have seasons
     # No member sees a pool, so nothing is looked for; staff: grades.
     "pools": (4, 6),

@@ -17,8 +17,8 @@ from orchard.demo.cast_files import read_cast
 from orchard.demo.harvest import weighings
 from orchard.demo.load_deliveries import load_deliveries
 from orchard.demo.sheets import Sheet, write_sheets
-from records.choices import JobState
 from records import tasks as _  # noqa: F401 - the handlers
+from records.choices import JobState
 from records.models import CoOp, Farm, FarmRole, Job, Person
 from records.services import jobs
 from tests.cast import client_of
