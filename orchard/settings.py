@@ -277,6 +277,8 @@ SPECTACULAR_SETTINGS = {
         "FarmDayKindEnum": "planning.choices.FarmDayKind",
         "SunEventEnum": "planning.choices.SunEvent",
         "PollenDayEnum": "planning.api.pollination_shapes.POLLEN_DAYS",
+        "DeductionKindEnum": "planning.choices.DeductionKind",
+        "StatementLineKindEnum": "planning.choices.StatementLineKind",
         "WeatherKindEnum": "records.choices.WeatherKind",
     },
 }

@@ -48,6 +48,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
     ),
     "What is due": ("NextTask", "Alert", "UndatedTask", "StageForecast", "CropPlan"),
     "What planning goes by": ("TaskRule", "ScheduleSetting", "FlowerHours", "SpeciesFigure"),
+    "Settlement": ("ClosedSeason", "Pool", "Statement"),
     "Figures": ("SeasonSummary",),
 }
 

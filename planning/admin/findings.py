@@ -18,7 +18,7 @@ from records.admin.columns import column, kilos
 from records.admin.doors import caller_of
 from records.admin.filters import LinkFilter, OfFarmFilter
 
-EFFECT = kilos("effect_g", "kg by the fix")
+EFFECT: Any = kilos("effect_g", "kg by the fix")
 
 
 @admin.register(Finding)

@@ -3,7 +3,6 @@ import django.db.models.deletion
 import django.db.models.expressions
 import django.db.models.functions.datetime
 import pgtrigger.compiler
-import planning.models.settlement
 import uuid_utils.compat
 from django.conf import settings
 from django.db import migrations, models
@@ -30,8 +29,8 @@ class Migration(migrations.Migration):
                 ('name', models.CharField(max_length=80)),
                 ('starts_on', models.DateField(help_text='The first day picked, or received.')),
                 ('ends_on', models.DateField(help_text='The last day.')),
-                ('currency', models.CharField(help_text='By ISO 4217, such as EUR.', max_length=3, validators=[planning.models.settlement.check_currency])),
-                ('price_per_kg', models.DecimalField(blank=True, decimal_places=4, max_digits=14, null=True)),
+                ('currency', models.CharField(help_text='By ISO 4217, such as EUR.', max_length=3)),
+                ('price_per_kg', models.DecimalField(blank=True, decimal_places=4, max_digits=14, null=True, validators=[django.core.validators.MaxValueValidator(100000000)])),
                 ('amount', models.DecimalField(blank=True, decimal_places=3, help_text='To share by kilos, in the place of a price.', max_digits=17, null=True)),
                 ('state', models.CharField(choices=[('draft', 'draft'), ('issued', 'issued')], default='draft', editable=False, max_length=6)),
                 ('basis', models.CharField(blank=True, choices=[('picked', 'farm weighings'), ('received', 'net weight at intake'), ('packed', 'by grade after sorting')], editable=False, max_length=10)),
@@ -59,7 +58,7 @@ class Migration(migrations.Migration):
                 ('tick', models.BigIntegerField(editable=False, null=True)),
                 ('what_for', models.CharField(help_text='Such as packing, levy, boxes, advance.', max_length=80)),
                 ('kind', models.CharField(choices=[('per-kilo', 'per kilo'), ('per-container', 'per container'), ('per-cent', 'per cent of gross'), ('fixed', 'a fixed amount')], max_length=13)),
-                ('rate', models.DecimalField(decimal_places=4, help_text="In the pool's currency, or per cent of gross.", max_digits=14, validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(9999999999)])),
+                ('rate', models.DecimalField(decimal_places=4, help_text="In the pool's currency, or per cent of gross.", max_digits=14, validators=[django.core.validators.MaxValueValidator(100000000)])),
                 ('member', models.ForeignKey(blank=True, help_text='Whose payment it is kept back of; empty for every member with kilos.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='records.farm')),
                 ('pool', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='deductions', to='planning.pool')),
             ],
@@ -80,7 +79,7 @@ class Migration(migrations.Migration):
                 ('version', models.PositiveIntegerField(db_default=1, default=1, editable=False)),
                 ('what_for', models.CharField(help_text='Such as packing, levy, boxes, advance.', max_length=80)),
                 ('kind', models.CharField(choices=[('per-kilo', 'per kilo'), ('per-container', 'per container'), ('per-cent', 'per cent of gross'), ('fixed', 'a fixed amount')], max_length=13)),
-                ('rate', models.DecimalField(decimal_places=4, help_text="In the pool's currency, or per cent of gross.", max_digits=14, validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(9999999999)])),
+                ('rate', models.DecimalField(decimal_places=4, help_text="In the pool's currency, or per cent of gross.", max_digits=14, validators=[django.core.validators.MaxValueValidator(100000000)])),
                 ('member', models.ForeignKey(blank=True, db_constraint=False, help_text='Whose payment it is kept back of; empty for every member with kilos.', null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='records.farm')),
                 ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
                 ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='planning.pooldeduction')),
@@ -102,8 +101,8 @@ class Migration(migrations.Migration):
                 ('name', models.CharField(max_length=80)),
                 ('starts_on', models.DateField(help_text='The first day picked, or received.')),
                 ('ends_on', models.DateField(help_text='The last day.')),
-                ('currency', models.CharField(help_text='By ISO 4217, such as EUR.', max_length=3, validators=[planning.models.settlement.check_currency])),
-                ('price_per_kg', models.DecimalField(blank=True, decimal_places=4, max_digits=14, null=True)),
+                ('currency', models.CharField(help_text='By ISO 4217, such as EUR.', max_length=3)),
+                ('price_per_kg', models.DecimalField(blank=True, decimal_places=4, max_digits=14, null=True, validators=[django.core.validators.MaxValueValidator(100000000)])),
                 ('amount', models.DecimalField(blank=True, decimal_places=3, help_text='To share by kilos, in the place of a price.', max_digits=17, null=True)),
                 ('state', models.CharField(choices=[('draft', 'draft'), ('issued', 'issued')], default='draft', editable=False, max_length=6)),
                 ('basis', models.CharField(blank=True, choices=[('picked', 'farm weighings'), ('received', 'net weight at intake'), ('packed', 'by grade after sorting')], editable=False, max_length=10)),

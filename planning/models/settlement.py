@@ -7,15 +7,13 @@ pool's currency (cents of EUR); a pool's own price, amount and rates are in the 
 from typing import Any
 
 import pgtrigger
-from django.core.exceptions import ValidationError
-from django.core.validators import MaxValueValidator, MinValueValidator
+from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import F, Q
 from uuid_utils.compat import uuid7
 
 from orchard.access import Area
 from planning.choices import DeductionKind, PoolState, StatementLineKind
-from planning.compute.settlement import SettlementError, decimals_of
 from planning.querysets import (
     PoolDeductionQuerySet,
     PoolQuerySet,
@@ -25,12 +23,7 @@ from planning.querysets import (
 from records.choices import Basis
 from records.models.base import Record, audited
 
-
-def check_currency(code: str) -> None:
-    try:
-        decimals_of(code)
-    except SettlementError as error:
-        raise ValidationError(str(error), code="unknown-currency") from None
+MAX_RATE = 100_000_000  # a kilo, a container or in all: sums stay within what a column holds
 
 
 def rate_field(**options: Any) -> Any:
@@ -80,10 +73,8 @@ class Pool(Record):
     )
     starts_on = models.DateField(help_text="The first day picked, or received.")
     ends_on = models.DateField(help_text="The last day.")
-    currency = models.CharField(
-        max_length=3, validators=[check_currency], help_text="By ISO 4217, such as EUR."
-    )
-    price_per_kg: Any = rate_field(null=True, blank=True)
+    currency = models.CharField(max_length=3, help_text="By ISO 4217, such as EUR.")
+    price_per_kg: Any = rate_field(null=True, blank=True, validators=[MaxValueValidator(MAX_RATE)])
     amount = models.DecimalField(
         max_digits=17,
         decimal_places=3,
@@ -186,7 +177,7 @@ class PoolDeduction(Record):
     what_for = models.CharField(max_length=80, help_text="Such as packing, levy, boxes, advance.")
     kind = models.CharField(max_length=13, choices=DeductionKind)
     rate: Any = rate_field(
-        validators=[MinValueValidator(0), MaxValueValidator(9_999_999_999)],
+        validators=[MaxValueValidator(MAX_RATE)],
         help_text="In the pool's currency, or per cent of gross.",
     )
     member: Any = models.ForeignKey(
@@ -311,7 +302,9 @@ class StatementLine(models.Model):
     cultivar = models.CharField(max_length=80, blank=True)
     grade = models.CharField(max_length=20, blank=True)
     basis = models.CharField(max_length=10, choices=Basis, blank=True)
-    adjusts_statement = models.ForeignKey(Statement, models.PROTECT, null=True, related_name="+")
+    adjusts_statement: Any = models.ForeignKey(
+        Statement, models.PROTECT, null=True, related_name="+"
+    )
     adjusts_line = models.PositiveIntegerField(null=True)
 
     objects = StatementLineQuerySet.as_manager()
@@ -324,3 +317,16 @@ class StatementLine(models.Model):
 
     def __str__(self) -> str:
         return f"line {self.number}"
+
+    @property
+    def version(self) -> int:
+        """Of a row that never changes."""
+        return 1
+
+    @property
+    def currency(self) -> str:
+        return self.statement.currency
+
+    @property
+    def pool_name(self) -> str:
+        return self.pool.name

@@ -47,7 +47,7 @@ PEOPLE = {
 # note alerts about their own tasks only. Advisers read everything but roles and tokens, and write
 # nothing. Co-op staff see what the farm shares; where they may edit, they correct its harvest and
 # load its workbooks. Platform admins may everything. A farm has one schedule setting, so that
-# another is refused.
+# another is refused. Pools are the staff's alone; owners and managers see their farm's statements.
 ROLES = """
                   owner manager worker adviser staff editor all   stranger admin anyone
 co-ops            yy--- yy---   yy---  yy---   yy--- yy---  yy--- ..-..    yyyyb !!!!!
@@ -71,6 +71,10 @@ deliveries        yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy
 intakes           yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 lots              yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 trace-coverages   yyyyy yyyyy   ..-..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+traces            yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
+season-comparisons yxxxx yxxxx   -xxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
+yield-efficiencies yxxxx yxxxx   uxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
+trace-records     yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 task-logs         yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 growth-stages     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 trunk-girths      yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
@@ -105,6 +109,10 @@ alerts            yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx
 invitations       yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
 farm-workbooks    xxyxx xxyxx   xx-xx  xx-xx   xxuxx xxyxx  xxuxx xxuxx    xxyxx !x!xx
 season-summaries  yyxxx yyxxx   --xxx  yyxxx   ..xxx ..xxx  ..xxx ..xxx    yyxxx !!!!!
+pools             ..-.. ..-..   -----  -----   yyyyy yyyyy  yyyyy ..u..    yyyyy !!!!!
+pool-deductions   ..u.. ..u..   -----  -----   yyyyy yyyyy  yyyyy ..u..    yyyyy !!!!!
+statements        yyxxx yyxxx   --xxx  --xxx   yyxxx yyxxx  yyxxx ..xxx    yyxxx !!!!!
+statement-lines   yyxxx yyxxx   --xxx  --xxx   yyxxx yyxxx  yyxxx ..xxx    yyxxx !!!!!
 history           yxxxx yxxxx   -xxxx  yxxxx   -xxxx -xxxx  -xxxx uxxxx    yxxxx !x!xx
 me                yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx yxxxx    yxxxx !x!xx
 """
@@ -133,6 +141,10 @@ deliveries        -----         -----          yy---        yyyyy         yy--- 
 intakes           -----         -----          yy---        yyyyy         yy---        yyyyy
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
+traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+yield-efficiencies -xxxx         -xxxx          yxxxx        yxxxx         -xxxx        -xxxx
+trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          yy---        yyyyy         -----        -----
 growth-stages     -----         -----          yy---        yyyyy         -----        -----
 trunk-girths      -----         -----          yy---        yyyyy         -----        -----
@@ -167,6 +179,10 @@ alerts            yyx-x         yyxyx         --x-x        --x-x         --x-x  
 invitations       -----         -----          -----        -----         -----        -----
 farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
 season-summaries  --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
+pools             -----         -----          -----        -----         -----        -----
+pool-deductions   -----         -----          -----        -----         -----        -----
+statements        --xxx         --xxx          --xxx        --xxx         --xxx        --xxx
+statement-lines   --xxx         --xxx          --xxx        --xxx         --xxx        --xxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx
 """
@@ -195,6 +211,10 @@ deliveries        -----         -----          yy---        yyyyy         yy--- 
 intakes           -----         -----          yy---        yyyyy         yy---        yyyyy
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
+traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+yield-efficiencies -xxxx         -xxxx          uxxxx        uxxxx         -xxxx        -xxxx
+trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          ..---        ..---         -----        -----
 growth-stages     -----         -----          ..---        ..---         -----        -----
 trunk-girths      -----         -----          ..---        ..---         -----        -----
@@ -229,6 +249,10 @@ alerts            ..x-x         ..x-x         --x-x        --x-x         --x-x  
 invitations       -----         -----          -----        -----         -----        -----
 farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
 season-summaries  --xxx         --xxx          ..xxx        ..xxx         ..xxx        ..xxx
+pools             -----         -----          -----        -----         -----        -----
+pool-deductions   -----         -----          -----        -----         -----        -----
+statements        --xxx         --xxx          --xxx        --xxx         --xxx        --xxx
+statement-lines   --xxx         --xxx          --xxx        --xxx         --xxx        --xxx
 history           -xxxx         -xxxx          -xxxx        -xxxx         -xxxx        -xxxx
 me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx        yxxxx
 """
@@ -258,6 +282,10 @@ deliveries          -----       -----        -----        -----
 intakes             -----       -----        -----        -----
 lots                -----       -----        -----        -----
 trace-coverages     -----       -----        -----        -----
+traces              -xxxx       -xxxx        -xxxx        -xxxx
+season-comparisons  yxxxx       yxxxx        yxxxx        yxxxx
+yield-efficiencies  -xxxx       -xxxx        -xxxx        -xxxx
+trace-records       -xxxx       -xxxx        -xxxx        -xxxx
 task-logs           -----       -----        -----        -----
 growth-stages       -----       -----        -----        -----
 trunk-girths        -----       -----        -----        -----
@@ -292,6 +320,10 @@ alerts              --x-x       --x-x        --x-x        --x-x
 invitations         -----       -----        -----        -----
 farm-workbooks      xx-xx       xx-xx        xx-xx        xx-xx
 season-summaries    yyxxx       yyxxx        ..xxx        ..xxx
+pools               ..---       ..-..       yy---       yyyyy
+pool-deductions     ..---       ..u..       yy---       yyyyy
+statements          yyxxx       yyxxx       yyxxx       yyxxx
+statement-lines     yyxxx       yyxxx       yyxxx       yyxxx
 history             -xxxx       -xxxx        -xxxx        -xxxx
 me                  yxxxx       yxxxx        yxxxx        yxxxx
 """

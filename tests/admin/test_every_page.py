@@ -15,6 +15,7 @@ from tests.cast import Cast
 NEVER_ADDED = {
     "Alert",
     "Finding",
+    "ClosedSeason",
     "HarvestImport",
     "ImportProblem",
     "Job",
@@ -22,6 +23,7 @@ NEVER_ADDED = {
     "ProposedChange",
     "SeasonSummary",
     "StageForecast",
+    "Statement",
     "UndatedTask",
 }
 

@@ -13,20 +13,28 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db.models import Model
 from rest_framework.test import APIClient
 
+from orchard import clock
 from planning.models import (
     Alert,
+    ClosedSeason,
     CropPlan,
     Finding,
     FlowerHours,
     NextTask,
+    Pool,
+    PoolDeduction,
     ScheduleSetting,
     SeasonSummary,
     SpeciesFigure,
     StageForecast,
+    Statement,
+    StatementLine,
     SummaryLevel,
     TaskRule,
     UndatedTask,
 )
+from planning.services import settlement
+from planning.services.closed_seasons import close_season
 from planning.services.schedules import rebuild_schedule
 from planning.services.species_figures import save_figure
 from records import models
@@ -60,6 +68,8 @@ class Resource:
     is_order: bool = False
     # What is asked for is computed from other resources' records.
     is_computed: bool = False
+    # Of a co-op: its staff write it, and a member's own people do not.
+    is_of_co_op: bool = False
 
 
 def make(name: str, place: Place, number: int = 1) -> Any:
@@ -136,6 +146,22 @@ def make_co_op(place: Place, number: int) -> models.CoOp:
     for person_id in staff:
         models.CoOpRole.objects.create(co_op=co_op, person_id=person_id)
     return co_op
+
+
+def closed_season_body(place: Place, number: int) -> Body:
+    """A past season of one weighing, of a co-op that has closed none yet."""
+    code = f"{place.farm.code}-{number + 1_000}"
+    co_op = models.CoOp.objects.filter(code=code).first() or make_co_op(place, number + 1_000)
+    models.HarvestWeight.objects.create(
+        farm=place.farm, block=place.block, picked_on="2021-09-10", fruit_count=3
+    )
+    return {"co_op": str(co_op.pk), "season_year": 2021, "despite": True}
+
+
+def make_closed_season(place: Place, number: int) -> ClosedSeason:
+    body = closed_season_body(place, number)
+    season = ClosedSeason(co_op_id=body["co_op"], season_year=body["season_year"])
+    return close_season(season, despite=True, today_in=clock.today)
 
 
 def make_farm(place: Place, number: int) -> models.Farm:
@@ -456,6 +482,56 @@ def crop_plan_body(place: Place, number: int) -> Body:
     return on_block(place, name="second", work="pruning", planned_on=day.isoformat())
 
 
+def pool_body(place: Place, number: int) -> Body:
+    """Each of a day of its own, so that none pays for another's fruit."""
+    co_op = co_op_of(place)
+    day = dt.date(2020, 1, 1) + dt.timedelta(days=Pool.objects.filter(co_op=co_op).count())
+    return {
+        "co_op": str(co_op.pk),
+        "name": f"Pool {number} of {day}",
+        "starts_on": day.isoformat(),
+        "ends_on": day.isoformat(),
+        "currency": "EUR",
+        "price_per_kg": "2.40",
+    }
+
+
+def make_pool(place: Place, number: int) -> Pool:
+    pool = Pool(**by_column(Pool, pool_body(place, number)))
+    pool.clean_fields(exclude={"basis"})
+    return settlement.save_pool(pool)
+
+
+def deduction_body(place: Place, number: int) -> Body:
+    return {
+        "pool": str(make_pool(place, number).pk),
+        "what_for": "Packing",
+        "kind": "per-kilo",
+        "rate": "0.10",
+        "member": str(place.farm.pk),
+    }
+
+
+def make_deduction(place: Place, number: int) -> PoolDeduction:
+    row = PoolDeduction(**by_column(PoolDeduction, deduction_body(place, number)))
+    row.clean_fields()
+    return settlement.save_deduction(row)
+
+
+def make_statement(place: Place, number: int) -> Statement:
+    pool = make_pool(place, number)
+    models.HarvestWeight.objects.create(
+        farm=place.farm,
+        block=place.block,
+        picked_on=pool.starts_on,
+        weight=10,
+        unit="kg",
+        net_g=10_000,
+    )
+    settlement.issue(pool, by=None, now=dt.datetime(2026, 11, 1, tzinfo=dt.UTC))
+    return Statement.objects.get(pool=pool)
+
+
 def station_of(place: Place) -> models.WeatherStation:
     named = {"name": "yard", "time_zone": "Atlantic/Madeira"}
     station, _ = models.WeatherStation.objects.get_or_create(farm=place.farm, **named)
@@ -468,6 +544,11 @@ RESOURCES: dict[str, Resource] = {
         make=make_co_op,
         body=lambda place, n: {"code": f"NEW{n}", "name": "A new co-op"},
         change={"name": "Renamed"},
+    ),
+    "closed-seasons": Resource(
+        model=ClosedSeason,
+        make=make_closed_season,
+        body=lambda place, n: closed_season_body(place, n),
     ),
     "co-op-grades": Resource(
         model=models.CoOpGrade,
@@ -653,7 +734,7 @@ RESOURCES: dict[str, Resource] = {
             packed_on="2026-09-12",
             lines=[{"intake": str(make("intakes", place, n).pk), "weight": 40, "unit": "kg"}],
         ),
-        change={"shipped_on": "2026-09-12"},
+        change={"product": "sugar apple, cartons of 5 kg"},
     ),
     "trace-coverages": Resource(
         model=models.TraceCoverage,
@@ -719,6 +800,30 @@ RESOURCES: dict[str, Resource] = {
         change={"date_order": "day-month-year"},
     ),
     "season-summaries": Resource(model=SeasonSummary, make=make_summary),
+    "yield-efficiencies": Resource(
+        query=lambda place: {"block": str(place.block.pk)}, is_computed=True
+    ),
+    "season-comparisons": Resource(query=lambda place: on_farm(place), is_computed=True),
+    "traces": Resource(query=lambda place: {"block": str(place.block.pk)}, is_computed=True),
+    "trace-records": Resource(query=lambda place: {"block": str(place.block.pk)}, is_computed=True),
+    "pools": Resource(
+        model=Pool,
+        make=make_pool,
+        body=pool_body,
+        change={"price_per_kg": "2.60"},
+        is_of_co_op=True,
+    ),
+    "pool-deductions": Resource(
+        model=PoolDeduction,
+        make=make_deduction,
+        body=deduction_body,
+        change={"rate": "0.12"},
+        is_of_co_op=True,
+    ),
+    "statements": Resource(model=Statement, make=make_statement),
+    "statement-lines": Resource(
+        model=StatementLine, make=lambda place, n: make_statement(place, n).lines.get()
+    ),
     "findings": Resource(model=Finding, make=make_finding, is_order=True),
     "task-rules": Resource(
         model=TaskRule,

@@ -21,6 +21,9 @@ LISTS = [route for route in ROUTES if route.actions.get("get") in {"list", "prob
 # By the route's template: as owner, as co-op staff (None: not theirs to see).
 COUNTS: dict[str, tuple[int | None, int | None]] = {
     "co-ops": (5, 5),
+    "closed-seasons": (None, 5),
+    # The co-op, members, season starts, time zones; unsettled files, and grades.
+    "co-ops/<uuid:co_op>/closing": (None, 10),
     # The co-op, members, season starts, their bases, bare counts; each basis summed up; names.
     "co-ops/<uuid:co_op>/harvest": (None, 14),
     # The co-op, its members, and all that was sent and received, with how this is to be planned.
@@ -45,6 +48,9 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "intakes": (6, 6),  # what sorting found
     "lots": (6, 6),  # lines
     "trace-coverages": (5, 5),
+    # The block, what was picked from it and received of it, the walk, and the farm's code.
+    "traces": (9, 9),
+    "trace-records": (9, 9),
     "task-logs": (6, 5),  # trees
     "growth-stages": (5, 5),
     "trunk-girths": (5, 5),
@@ -63,6 +69,14 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "tokens": (5, 5),
     "invitations": (5, 5),
     "season-summaries": (5, 5),
+    # The block; its seasons, grades, weighings (days, and trees), girths, and trees.
+    "yield-efficiencies": (11, None),
+    "season-comparisons": (6, 6),  # the farm; girths only where blocks have seasons
+    # No member sees a pool, so nothing is looked for; staff: grades.
+    "pools": (4, 6),
+    "pool-deductions": (4, 5),
+    "statements": (5, 5),
+    "statement-lines": (5, 5),
     "findings": (5, 5),
     "task-rules": (5, 5),
     "schedule-settings": (5, 5),
@@ -161,8 +175,12 @@ def is_computed(route: Route) -> bool:
     return below_co_op or RESOURCES[route.resource].is_computed
 
 
-# Lists that staff may ask for and that hold none of a member's rows.
+# Lists that may be asked for and hold no rows of the other side.
 UNSEEN = {
+    # A pool is the co-op's, and tells what all members bring.
+    ("pools", "owner"),
+    ("pool-deductions", "owner"),
+} | {
     (name, "staff")
     for name in (
         "farm-roles",

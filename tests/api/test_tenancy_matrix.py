@@ -41,6 +41,11 @@ def client_for(caller: str, cast: Cast) -> APIClient:
             return client_with(cast.co_op, *SCOPES)
 
 
+def writer(resource: Resource, cast: Cast) -> APIClient:
+    """Who writes such records on our side."""
+    return client_of(cast.staff if resource.is_of_co_op else cast.ours.owner)
+
+
 # What is compared --------------------------------------------------------------------------------
 
 
@@ -136,7 +141,7 @@ def is_everyones(model: type[Model]) -> bool:
 def test_another_farms_id_in_a_body_is_unprocessable(
     route: Route, method: str, field: str, model: type[Model], many: bool, cast: Cast
 ) -> None:
-    client = client_of(cast.ours.owner)
+    client = writer(declared(route), cast)
     theirs, nobodys = record_of(model, cast.neighbour, 2).pk, uuid.uuid4()
     address = route.address(make(route.resource, cast.ours).pk) if route.has_id else ""
     before = rows_of(cast.neighbour)
@@ -184,7 +189,7 @@ def test_another_farms_id_in_a_filter_is_unprocessable(
     theirs = record_of(model or Block, cast.neighbour).pk
     query = declared(route).query(cast.ours)
     address = route.address(make(route.resource, cast.ours).pk if route.has_id else None)
-    client = client_of(cast.ours.owner)
+    client = writer(declared(route), cast)
     answers = [
         answer_of(client.get(address, {**query, name: str(key)}), key)
         for key in (theirs, uuid.uuid4())
@@ -241,7 +246,7 @@ def creations() -> list[Route]:
 def test_an_id_taken_by_anyone_is_a_clash(route: Route, cast: Cast) -> None:
     theirs, ours = (make(route.resource, place, 3).pk for place in (cast.neighbour, cast.ours))
     before = rows_of(cast.neighbour)
-    client = client_of(cast.ours.owner)
+    client = writer(declared(route), cast)
     answers = []
     for number, key in enumerate((theirs, ours), start=4):
         body = body_of(route.resource, cast.ours, number)

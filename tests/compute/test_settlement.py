@@ -240,7 +240,6 @@ def ledger_of(lines: Sequence[Line]) -> dict[str, Settled]:
             key=line.key,
             amount_minor=line.amount_minor,
             grams=line.grams,
-            containers=line.containers,
             rate=line.rate,
             statement="BER 1",
             line=number,

@@ -183,7 +183,6 @@ def _added(before: Settled | None, line: Line, number: int) -> Settled:
             key=line.key,
             amount_minor=0,
             grams=0,
-            containers=None,
             rate=line.rate,
             statement="1",
             line=number,

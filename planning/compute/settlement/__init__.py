@@ -23,6 +23,9 @@ from planning.compute.settlement.money import (
 from planning.compute.settlement.printed import printed
 from planning.compute.settlement.statements import Totals, statement_lines, totals_of
 from planning.compute.settlement.values import (
+    CARRIED,
+    DEDUCTION_KEY,
+    VALUE,
     Deduction,
     DeductionKind,
     Fruit,
@@ -36,7 +39,10 @@ from planning.compute.settlement.values import (
 )
 
 __all__ = [
+    "CARRIED",
     "CURRENCIES",
+    "DEDUCTION_KEY",
+    "VALUE",
     "Deduction",
     "DeductionKind",
     "Fruit",

@@ -10,9 +10,7 @@ statement. The lines add up to the difference exactly.
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
-from planning.compute.settlement.values import Line, LineKind, Settled
-
-VALUE = "value"  # the key of the line that follows from a new worth of a kilo
+from planning.compute.settlement.values import VALUE, Line, LineKind, Settled
 
 
 def adjustments(
@@ -85,7 +83,7 @@ def _told(now: Line | None, before: Settled | None) -> str:
     """What changed, in words."""
     if _is_deduction(now, before):
         what = next(side.text for side in (now, before) if side is not None)
-        return f"{what}, reckoned anew"
+        return what if before is None else f"{what}, reckoned anew"
     if before is None:
         return f"{_kilos(now)} that had not been settled"
     if now is None:
@@ -103,7 +101,8 @@ def _value_line(
 ) -> Line:
     """Of the statement that first held the pool, as all of its lines are touched."""
     own = [each for key, each in ledger.items() if key != VALUE]
-    before = next((each for each in own if each.kind is LineKind.KILOS), None)
+    latest = [ledger[VALUE]] if VALUE in ledger else own
+    before = next((each for each in latest if each.kind is LineKind.KILOS), None)
     price = next((line.rate for line in account if line.kind is LineKind.KILOS), None)
     return Line(
         kind=LineKind.ADJUSTMENT,

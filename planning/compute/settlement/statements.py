@@ -7,9 +7,7 @@ member's next statement.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from planning.compute.settlement.values import Line, LineKind
-
-CARRIED = "carried-forward"  # the key of the line that brings a balance over
+from planning.compute.settlement.values import CARRIED, Line, LineKind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

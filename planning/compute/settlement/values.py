@@ -5,6 +5,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+# Keys of lines that are about no row of fruit.
+DEDUCTION_KEY = "deduction:"  # with the deduction's own key behind it
+VALUE = "value"  # what follows from a new worth of a kilo
+CARRIED = "carried-forward"  # a balance that is brought forward
+
 
 class SettlementError(ValueError):
     """What cannot be settled, as a sentence."""
@@ -116,7 +121,6 @@ class Settled:
     key: str
     amount_minor: int
     grams: int | None
-    containers: int | None
     rate: Decimal | None
     statement: str | None
     line: int | None
