@@ -26,8 +26,8 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "co-ops/<uuid:co_op>/closing": (None, 10),
     # The co-op, members, season starts, their bases, bare counts; each basis summed up; names.
     "co-ops/<uuid:co_op>/harvest": (None, 14),
-    # The co-op, its members, and all that was sent and received.
-    "co-ops/<uuid:co_op>/reconciliation": (None, 7),
+    # The co-op, its members, and all that was sent and received, with how this is to be planned.
+    "co-ops/<uuid:co_op>/reconciliation": (None, 11),
     "memberships": (5, 5),
     "co-op-grades": (5, 5),
     "farms": (5, 5),
