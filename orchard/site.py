@@ -44,10 +44,11 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "ImportProblem",
         "ProposedChange",
         "FileLayout",
+        "Finding",
     ),
     "What is due": ("NextTask", "Alert", "UndatedTask", "StageForecast", "CropPlan"),
     "What planning goes by": ("TaskRule", "ScheduleSetting", "FlowerHours", "SpeciesFigure"),
-    "Paying members": ("Pool", "Statement"),
+    "Settlement": ("ClosedSeason", "Pool", "Statement"),
     "Figures": ("SeasonSummary",),
 }
 

@@ -76,6 +76,16 @@ class StatementLineQuerySet(SettlementQuerySet):
     co_op_path = "statement__co_op_id"
 
 
+class ClosedSeasonQuerySet(SettlementQuerySet):
+    """The co-op's staff alone: a closed season is about all members together."""
+
+    member_path = ""
+
+    def of_season(self, co_op_id: UUID, year: int) -> Any:
+        """The closed season, or None while it is open."""
+        return self.filter(co_op_id=co_op_id, season_year=year).first()
+
+
 class ScheduleQuerySet(FarmOwnedQuerySet):
     """Rules, tasks and choices are the farm's: none is a worker's own."""
 

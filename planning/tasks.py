@@ -12,8 +12,9 @@ from planning.services.schedules import farms_on_another_day, rebuild_schedule
 from planning.services.season_summaries import (
     co_ops_of,
     farms_with_ended_season,
-    rebuild_co_op,
-    rebuild_farm,
+    refresh_co_op,
+    refresh_farm,
+    refresh_member,
 )
 from planning.services.stage_forecasts import rebuild_forecasts
 from records.models import CoOp, Farm, Job
@@ -30,7 +31,7 @@ REBUILD_LEASE = dt.timedelta(minutes=10)
 
 @jobs.handler(FARM_CHANGED, lease=REBUILD_LEASE)
 def farm_changed(job: Job) -> None:
-    """Rebuild a farm's forecasts, schedule, summaries and findings, then its co-ops' summaries."""
+    """Rebuild a farm's forecasts, schedule and findings, and bring its summaries up to date."""
     farm_id = UUID(job.key)
     farm = Farm.objects.filter(pk=farm_id).only("time_zone").first()
     if farm is None:
@@ -38,16 +39,17 @@ def farm_changed(job: Job) -> None:
     today = clock.today(farm.time_zone)
     rebuild_forecasts(farm_id, today)
     rebuild_schedule(farm_id, today)
-    rebuild_farm(farm_id, today)
+    refresh_farm(farm_id, today)
     rebuild_findings(farm_id, today)
     for co_op_id in sorted(co_ops_of(farm_id)):
+        refresh_member(co_op_id, farm_id, today)
         jobs.enqueue(CO_OP_CHANGED, str(co_op_id), run_after=timezone.now() + GATHER)
 
 
-@jobs.handler(CO_OP_CHANGED)
+@jobs.handler(CO_OP_CHANGED, lease=REBUILD_LEASE)
 def co_op_changed(job: Job) -> None:
     if CoOp.objects.filter(pk=job.key).exists():
-        rebuild_co_op(UUID(job.key), clock.today)
+        refresh_co_op(UUID(job.key), clock.today)
 
 
 @jobs.handler(NEW_DAY, lease=REBUILD_LEASE)

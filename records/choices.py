@@ -199,6 +199,8 @@ class ImportState(TextChoices):
     QUESTION = "question"
     CHECKED = "checked"
     REFUSED = "refused"
+    LANDING = "landing"
+    STOPPED = "stopped", "landed in part"
     LANDED = "landed"
     FAILED = "failed"
     UNDONE = "undone"

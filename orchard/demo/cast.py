@@ -201,7 +201,8 @@ class OwnFigure:
 class Farm:
     """`sheet` also holds the settings by which the member's files are read.
 
-    `crew_size` is how many people are on hand, `works_from` and `works_until` their hours.
+    `crew_size` is how many people are on hand, `works_from` and `works_until` their hours. `slip`
+    names what went wrong in the file of the season before (`slips.py`).
     """
 
     code: str
@@ -222,6 +223,7 @@ class Farm:
     works_from: time | None = None
     works_until: time | None = None
     figures: tuple[OwnFigure, ...] = ()
+    slip: str = ""
 
     @property
     def season_starts(self) -> tuple[SeasonStart, ...]:

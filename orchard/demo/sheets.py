@@ -18,8 +18,9 @@ from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
 from orchard.demo.cast import Cast, Farm, SheetLayout
-from orchard.demo.harvest import Weighing, weighings
+from orchard.demo.harvest import Weighing
 from orchard.demo.layouts import Cell, Row, tables
+from orchard.demo.slips import written
 
 DATE_PARTS = {
     "day-month-year": ("%d", "%m", "%Y"),
@@ -41,7 +42,7 @@ class Sheet:
 def write_sheets(cast: Cast, folder: Path) -> list[Sheet]:
     """Write every member's files below `folder`; a season without picking has none."""
     farms = {farm.code: farm for farm in cast.farms}
-    by_season = groupby(weighings(cast), key=lambda weighing: (weighing.farm, weighing.season_year))
+    by_season = groupby(written(cast), key=lambda weighing: (weighing.farm, weighing.season_year))
     return [
         _write_sheet(folder, farms[code], season_year, list(picked))
         for (code, season_year), picked in by_season

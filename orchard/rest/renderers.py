@@ -54,13 +54,16 @@ class Table:
     """A list as a spreadsheet has it.
 
     `formats` are number formats by heading, as spreadsheets write them. `facts` go on a sheet of
-    their own: what the figures are of, and where they come from.
+    their own: what the figures are of, and where they come from. `others` are further sheets of
+    a workbook, which a text file cannot hold.
     """
 
     headings: Sequence[str]
     rows: Sequence[Sequence[Any]]
     formats: Mapping[str, str] = field(default_factory=dict)
     facts: Sequence[tuple[str, Any]] = ()
+    title: str = "table"
+    others: "Sequence[Table]" = ()
 
 
 def table(data: Any, context: Mapping[str, Any] | None) -> Table:
@@ -107,7 +110,8 @@ class XLSXRenderer(renderers.BaseRenderer):
         # Strings stay strings: no formula, link or number is made of them.
         options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
         with xlsxwriter.Workbook(stream, options) as book:
-            _add_rows(book, found)
+            for sheet in (found, *found.others):
+                _add_rows(book, sheet)
             if found.facts:
                 _add_facts(book, found.facts)
         return stream.getvalue()
@@ -120,7 +124,7 @@ LOOKED_AT = 200  # rows, for the width of a column
 
 def _add_rows(book: Any, found: Table) -> None:
     """Headings that stay in sight and filter; numbers and days in their formats."""
-    sheet = book.add_worksheet("table")
+    sheet = book.add_worksheet(found.title)
     sheet.freeze_panes(1, 0)
     sheet.write_row(0, 0, found.headings, book.add_format({"bold": True}))
     for column, heading in enumerate(found.headings):

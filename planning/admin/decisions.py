@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from typing import Any, ClassVar
+from uuid import UUID
 
 from django import forms
 from django.contrib import admin, messages
@@ -43,9 +44,13 @@ class DecisionAdmin(ReadOnlyAdmin):
 
     def get_actions(self, request: HttpRequest) -> Any:
         caller = caller_of(request)
-        may = caller.is_platform_admin or caller.farms_with("writes", self.held_area)
+        may = caller.may_ever("writes", self.held_area)
         actions = super().get_actions(request)
         return {name: each for name, each in actions.items() if name in self.needed} if may else {}
+
+    def lock(self, farm_id: UUID) -> None:
+        """What a rebuild of the rows locks first."""
+        lock_schedule(farm_id)
 
     def decide(
         self, request: HttpRequest, rows: QuerySet[Any], decision: Callable[[Any], Any]
@@ -58,7 +63,7 @@ class DecisionAdmin(ReadOnlyAdmin):
                 if row.pk not in allowed:
                     raise ValidationError("You may not decide here.")
                 with transaction.atomic():
-                    lock_schedule(row.farm_id)
+                    self.lock(row.farm_id)
                     decision(row)
                 done += 1
             except ValidationError as error:

@@ -30,6 +30,8 @@ KEY_COLUMNS: Mapping[Key, tuple[str, ...]] = {
     Key.SEASON: ("season_year",),
     Key.CROP: ("crop_name",),
 }
+# What has changed in them since a season was closed is told.
+KILOS = ("net_kg", "estimated_kg", "marketable_kg", "payable_kg")
 # By heading, as a spreadsheet writes number formats.
 FORMATS = {
     **dict.fromkeys(
@@ -104,6 +106,9 @@ class HarvestRowSerializer(serializers.Serializer):
     reasons = Reasons()
 
 
+Label = Callable[[tuple[Any, ...]], dict[str, Any]]
+
+
 def columns_of(keys: Sequence[Key]) -> list[str]:
     return [column for key in keys for column in KEY_COLUMNS[key]]
 
@@ -112,9 +117,22 @@ def printed(
     rows: Sequence[TableRow], keys: Sequence[Key], names: Names, chosen: Basis | None
 ) -> list[dict[str, Any]]:
     """Rows as they are printed; `chosen` is the basis for which others stand in, if any may."""
-    labels = list(_labels(keys, names))
+    label = labelled(keys, names)
     instead = {basis: _stand_in(basis, chosen) for basis in Basis}
-    return [_row(row, labels, instead[row.basis]) for row in rows]
+    return [{**label(row.key), **_figures(row, instead[row.basis])} for row in rows]
+
+
+def labelled(keys: Sequence[Key], names: Names) -> Label:
+    """From a group's key to the columns of its keys."""
+    labels = list(_labels(keys, names))
+
+    def label(parts: tuple[Any, ...]) -> dict[str, Any]:
+        made: dict[str, Any] = {}
+        for each in labels:
+            made.update(each(parts))
+        return made
+
+    return labels[0] if len(labels) == 1 else label
 
 
 def sort_keys(keys: Sequence[Key]) -> Callable[[dict[str, Any]], Any]:
@@ -129,9 +147,6 @@ def _stand_in(basis: Basis, chosen: Basis | None) -> dict[str, str]:
         return {}
     text = f"basis: there are no {NAMES[chosen]} this season, so {NAMES[basis]} are used instead"
     return {"basis": text}
-
-
-Label = Callable[[tuple[Any, ...]], dict[str, Any]]
 
 
 def _labels(keys: Sequence[Key], names: Names) -> Iterator[Label]:
@@ -175,32 +190,28 @@ def _named(columns: tuple[str, ...], key: Any, names: Mapping[Any, tuple[str, st
     return dict(zip(columns, (key, *names.get(key, (None, None))), strict=True))
 
 
-def _row(row: TableRow, labels: Sequence[Label], instead: dict[str, str]) -> dict[str, Any]:
-    made: dict[str, Any] = {}
-    for label in labels:
-        made.update(label(row.key))
-    made.update(
-        basis=row.basis.value,
-        net_kg=row.net_g / 1000,
-        estimated_kg=row.estimated_g / 1000,
-        marketable_kg=row.marketable_g / 1000,
-        cull_kg=row.cull_g / 1000,
-        ungraded_kg=row.ungraded_g / 1000,
-        payable_kg=row.payable_g / 1000,
-        picked_kg=row.picked_g / 1000,
-        received_kg=row.received_g / 1000,
-        packed_kg=row.packed_g / 1000,
-        fruit_count=row.fruit_count,
-        mean_fruit_g=_rounded(row.mean_fruit_g, 1),
-        bearing_trees=row.bearing_trees,
-        hectares=None if row.area_m2 is None else round(row.area_m2 / 10_000, 4),
-        kg_per_tree=_rounded(row.kg_per_tree, 3),
-        t_per_ha=_rounded(row.t_per_ha, 3),
-        share_of_co_op=_rounded(row.share, 6),
-        records=row.records,
-        reasons={**row.reasons, **instead} if instead else row.reasons,
-    )
-    return made
+def _figures(row: TableRow, instead: dict[str, str]) -> dict[str, Any]:
+    return {
+        "basis": row.basis.value,
+        "net_kg": row.net_g / 1000,
+        "estimated_kg": row.estimated_g / 1000,
+        "marketable_kg": row.marketable_g / 1000,
+        "cull_kg": row.cull_g / 1000,
+        "ungraded_kg": row.ungraded_g / 1000,
+        "payable_kg": row.payable_g / 1000,
+        "picked_kg": row.picked_g / 1000,
+        "received_kg": row.received_g / 1000,
+        "packed_kg": row.packed_g / 1000,
+        "fruit_count": row.fruit_count,
+        "mean_fruit_g": _rounded(row.mean_fruit_g, 1),
+        "bearing_trees": row.bearing_trees,
+        "hectares": None if row.area_m2 is None else round(row.area_m2 / 10_000, 4),
+        "kg_per_tree": _rounded(row.kg_per_tree, 3),
+        "t_per_ha": _rounded(row.t_per_ha, 3),
+        "share_of_co_op": _rounded(row.share, 6),
+        "records": row.records,
+        "reasons": {**row.reasons, **instead} if instead else row.reasons,
+    }
 
 
 def _rounded(value: float | None, places: int) -> float | None:

@@ -24,9 +24,10 @@ from planning.api.harvest_rows import (
 )
 from planning.compute.bases import NAMES, Basis
 from planning.compute.harvest_table import Asked, Filter, Key, TableError, keys_of
+from planning.models import ClosedSeason
 from planning.queries.harvest_names import names_of
 from planning.queries.harvest_table import HarvestTable, harvest_table
-from planning.queries.kilo_tables import LiveKilos
+from planning.queries.kilo_tables import ClosedKilos, KiloTable, LiveKilos
 from planning.queries.kilos import whose_of
 from records.choices import Basis as BasisChoice
 from records.models import Block, CoOp, CoOpGrade, Cultivar, Farm, Grade
@@ -88,7 +89,12 @@ class HarvestFilter(django_filters.FilterSet):
         choices=[(each, each) for each in ORDERINGS],
         label="A figure, with a minus the largest first; by name unless given.",
     )
-    vars()["from"] = DateFilter(label="The first day.")  # a word of the language's
+    # Words of the language's.
+    vars()["from"] = DateFilter(label="The first day.")
+    vars()["as"] = django_filters.ChoiceFilter(
+        choices=[("closed", "as it was closed"), ("live", "as it is now")],
+        label="Of a closed season: closed unless given.",
+    )
 
 
 class HarvestAnswer(WholeAnswer):
@@ -97,7 +103,9 @@ class HarvestAnswer(WholeAnswer):
     def get_paginated_response_schema(self, schema: dict[str, Any]) -> dict[str, Any]:
         whole = super().get_paginated_response_schema(schema)
         texts: dict[str, Any] = {"type": "object", "additionalProperties": {"type": "string"}}
-        beside = {
+        beside: dict[str, Any] = {
+            "as": {"type": "string", "enum": ["closed", "live"]},
+            "closed_at": {"type": ["string", "null"], "format": "date-time"},
             "inputs": {"type": "object", "additionalProperties": True},
             "method": {"type": "string"},
             "reasons": texts,
@@ -123,38 +131,59 @@ class HarvestTableViewSet(CoOpComputedViewSet):
 
     def list(self, request: Request, **kwargs: Any) -> Response:
         asked = self.asked(request)
-        question = _question(asked)
-        try:
-            found = harvest_table(LiveKilos(whose=whose_of(asked["co_op"])), question)
-        except TableError as error:
-            raise refused("group_by", f"{str(error).capitalize()}.", "too-many-rows") from error
-        answer = _answer(asked, found)
+        closed = closed_season(asked)
+        question = question_of(asked)
+        answer = _answer(asked, table_of(kilos_of_co_op(asked["co_op"], closed), question), closed)
         if request.accepted_renderer.format == "json":
             return Response(answer)
         return Response(_table(answer, question.keys))
 
 
-def _question(asked: dict[str, Any]) -> Asked:
+def closed_season(asked: dict[str, Any]) -> ClosedSeason | None:
+    """The closed season that is asked for: where there is one, unless it is to be live."""
+    year, co_op = asked["season"], asked["co_op"]
+    closed: ClosedSeason | None = ClosedSeason.objects.of_season(co_op.pk, year) if year else None
+    if asked["as"] == "closed" and closed is None:
+        text = "The season is not closed." if year else "A season is closed, so ask for one."
+        raise refused("as", text, "not-closed")
+    return None if asked["as"] == "live" else closed
+
+
+def kilos_of_co_op(co_op: CoOp, closed: ClosedSeason | None) -> KiloTable:
+    return ClosedKilos(closed=closed) if closed else LiveKilos(whose=whose_of(co_op))
+
+
+def table_of(kilos: KiloTable, question: Asked) -> HarvestTable:
+    try:
+        return harvest_table(kilos, question)
+    except TableError as error:
+        raise refused("group_by", f"{str(error).capitalize()}.", "too-many-rows") from error
+
+
+def question_of(asked: dict[str, Any]) -> Asked:
     try:
         return Asked(
             keys=asked["group_by"],
             year=asked["season"],
-            first_on=asked["from"],
-            last_on=asked["to"],
-            basis=Basis(asked["basis"]) if asked["basis"] else None,
+            first_on=asked.get("from"),
+            last_on=asked.get("to"),
+            basis=Basis(asked["basis"]) if asked.get("basis") else None,
             filters={kind: asked[name].pk for name, kind in FILTERS.items() if asked[name]},
         )
     except TableError as error:
         raise refused("to", f"{str(error).capitalize()}.", "out-of-order") from error
 
 
-def _answer(asked: dict[str, Any], found: HarvestTable) -> dict[str, Any]:
-    co_op: CoOp = asked["co_op"]
-    keys = found.asked.keys
-    chosen = None if found.asked.basis else Basis(co_op.basis)
+def _answer(
+    asked: dict[str, Any], found: HarvestTable, closed: ClosedSeason | None
+) -> dict[str, Any]:
+    keys, of_co_op = found.asked.keys, Basis((closed or asked["co_op"]).basis)
+    chosen = None if found.asked.basis else of_co_op
     rows = printed(found.rows, keys, names_of(keys, found.rows), chosen)
     return {
-        "inputs": _inputs(asked, found),
+        "as": "closed" if closed else "live",
+        "closed_at": closed.closed_at.isoformat(timespec="seconds") if closed else None,
+        "inputs": _inputs(asked, found, chosen or found.asked.basis),
         "method": METHOD,
         "reasons": _reasons(found),
         "built_at": timezone.now().isoformat(timespec="seconds"),
@@ -163,13 +192,13 @@ def _answer(asked: dict[str, Any], found: HarvestTable) -> dict[str, Any]:
     }
 
 
-def _inputs(asked: dict[str, Any], found: HarvestTable) -> dict[str, Any]:
+def _inputs(asked: dict[str, Any], found: HarvestTable, basis: Basis | None) -> dict[str, Any]:
     filters = {name: _text(asked[name]) for name in ("season", "from", "to", *FILTERS)}
     return {
         "co_op": asked["co_op"].code,
         "group_by": [str(key) for key in found.asked.keys],
         **{name: value for name, value in filters.items() if value is not None},
-        "basis": str(found.asked.basis or asked["co_op"].basis),
+        "basis": str(basis),
         "records": {NAMES[basis]: number for basis, number in found.records.items()},
     }
 
@@ -219,6 +248,7 @@ def _facts(answer: dict[str, Any]) -> list[tuple[str, Any]]:
         *((f"total {row['basis']}", f"{row['net_kg']:,.3f} kg") for row in answer["totals"]),
         *((name.replace("_", " "), text) for name, text in answer["reasons"].items()),
         ("method", answer["method"]),
+        ("as", f"closed at {answer['closed_at']}" if answer["closed_at"] else "live"),
         ("built at", answer["built_at"]),
     ]
 

@@ -1,6 +1,7 @@
 """What planning stores: rules and people's choices, and rows derived from the records."""
 
 from planning.models.alerts import Alert, AlertAcknowledgement
+from planning.models.closed_seasons import ClosedKilos, ClosedSeason, ClosedStand
 from planning.models.crop_plans import CropPlan
 from planning.models.findings import Finding, FindingRun
 from planning.models.flower_hours import FlowerHours
@@ -27,6 +28,9 @@ from planning.models.task_rules import ScheduleSetting, TaskRule
 __all__ = [
     "Alert",
     "AlertAcknowledgement",
+    "ClosedKilos",
+    "ClosedSeason",
+    "ClosedStand",
     "CropPlan",
     "DayRollUp",
     "Finding",

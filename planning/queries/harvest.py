@@ -64,7 +64,7 @@ def pickings(
     placed = found.placed(_day_rows(weights, years))
     means = _MeanFruit(placed, weights)
     for picking, row in placed:
-        mean_fruit_g = means.of(picking) if row.fruit_to_estimate else None
+        mean_fruit_g = means.of(picking) if row.counts_to_estimate else None
         _add_day(picking, row, naming(row.grade_id, row.picked_on), mean_fruit_g)
         if books.on(row.farm_id, row.picked_on):
             _add_minutes(picking, row)

@@ -101,6 +101,12 @@ class Relation:
             cursor.execute(outer.format(kilos=f"({self.sql}) kilos"), {**self.params, **params})
             return cursor.fetchall()
 
+    def write(self, outer: str, **params: Any) -> int:
+        """How many rows a statement wrote from the relation, which it calls `{kilos}`."""
+        with connection.cursor() as cursor:
+            cursor.execute(outer.format(kilos=f"({self.sql}) kilos"), {**self.params, **params})
+            return cursor.rowcount
+
 
 @dataclass(frozen=True, kw_only=True)
 class Question:

@@ -1,15 +1,15 @@
-"""Where a table's kilos, trees and hectares come from: the rows as they are now."""
+"""Where a table's kilos, trees and hectares come from: the records now, or a closed season."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from django.db.models import QuerySet
+from django.db.models import F, QuerySet
 from django.db.models.functions import Coalesce
 
 from planning.compute.bases import Basis
 from planning.compute.harvest_table import Stand
-from planning.models import SeasonSummary, SummaryLevel
+from planning.models import ClosedSeason, ClosedStand, SeasonSummary, SummaryLevel
 from planning.queries.kilo_relations import MemberBases
 from planning.queries.kilos import Relation, Whose, Window, bases_of, kilos_of
 
@@ -40,7 +40,9 @@ class LiveKilos:
 
     def stands(self, year: int | None, *, by: str) -> list[Stand]:
         rows = self._summaries(by) if year is None else self._summaries(by).filter(season_year=year)
-        return stands_of(rows.annotate(of=Coalesce("member_id", "farm_id")))
+        return _stands(
+            rows.annotate(of=Coalesce("member_id", "farm_id"), of_species=F("cultivar__species_id"))
+        )
 
     def _summaries(self, by: str) -> QuerySet[SeasonSummary]:
         if by == "block":
@@ -53,10 +55,57 @@ class LiveKilos:
         )
 
 
-def stands_of(rows: QuerySet[Any]) -> list[Stand]:
-    """From rows that name the member `of` whom they are."""
-    names = ("of", "season_year", "block_id", "cultivar_id", "cultivar__species_id")
-    found = rows.values_list(*names, "bearing_trees", "area_m2")
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClosedKilos:
+    """A co-op's kilos, trees and hectares as they stood when a season was closed."""
+
+    closed: ClosedSeason
+
+    def bases(self, window: Window) -> MemberBases:
+        rows = self._stands("member").values_list("farm_id", "member_basis")
+        year = self.closed.season_year
+        others = {(farm_id, year): Basis(name) for farm_id, name in rows}
+        return MemberBases(default=Basis.PICKED, others=others)
+
+    def relation(self, window: Window, columns: Iterable[str], bases: MemberBases) -> Relation:
+        chosen = ", ".join(sorted(columns))
+        limits = ["closed_season_id = %(closed)s", "basis = ANY(%(bases)s)"]
+        limits += ["day >= %(first_on)s"] if window.first_on else []
+        limits += ["day <= %(last_on)s"] if window.last_on else []
+        return Relation(
+            sql=f"SELECT {chosen} FROM {CLOSED} WHERE {' AND '.join(limits)}",
+            params={
+                "closed": self.closed.pk,
+                "bases": [str(basis) for basis in window.bases],
+                "first_on": window.first_on,
+                "last_on": window.last_on,
+            },
+        )
+
+    def stands(self, year: int | None, *, by: str) -> list[Stand]:
+        rows = self._stands(by).annotate(
+            of=F("farm_id"),
+            of_species=F("species_id"),
+            season_year=F("closed_season__season_year"),
+        )
+        return _stands(rows)
+
+    def _stands(self, by: str) -> QuerySet[ClosedStand]:
+        return ClosedStand.objects.filter(closed_season=self.closed, by=by)
+
+
+CLOSED = """(
+    SELECT kilos.*, closed.season_year
+    FROM planning_closedkilos kilos
+    JOIN planning_closedseason closed ON closed.id = kilos.closed_season_id
+) closed_kilos"""
+
+
+def _stands(rows: QuerySet[Any]) -> list[Stand]:
+    """From rows that name the member `of` whom they are, and the `of_species` of a cultivar."""
+    found = rows.values_list(
+        "of", "season_year", "block_id", "cultivar_id", "of_species", "bearing_trees", "area_m2"
+    )
     return [
         Stand(
             member_id=member_id,

@@ -95,7 +95,7 @@ SELECT farm_id, sum(hash) FROM (
     SELECT id, {_hash("id", "version")} FROM records_farm WHERE id = ANY(%(farms)s)
     UNION ALL
     SELECT farm.id, {_hash("grade.id", "grade.version")}
-    FROM records_coopgrade grade, unnest(%(farms)s) AS farm (id)
+    FROM records_coopgrade grade, unnest(%(farms)s::uuid[]) AS farm (id)
     UNION ALL
     SELECT member.farm_id, {_hash("co_op.id", "co_op.version")}
     FROM records_coop co_op JOIN records_membership member ON member.co_op_id = co_op.id

@@ -17,11 +17,21 @@ class Years:
     def __contains__(self, year: int) -> bool:
         return self.named is None or year in self.named
 
+    @property
+    def are_none(self) -> bool:
+        return self.named is not None and not self.named
+
+    def of(self, derived: QuerySet[Any]) -> QuerySet[Any]:
+        """Derived rows of these seasons."""
+        if self.named is None:
+            return derived
+        return derived.filter(season_year__in=list(self.named))
+
     def rows(self, rows: QuerySet[Any], day: str) -> QuerySet[Any]:
         """Rows whose season can be one of these: it ends in the year after it starts at latest."""
         if self.named is None:
             return rows
-        if not self.named:
+        if self.are_none:
             return rows.none()
         first, last = dt.date(min(self.named), 1, 1), dt.date(max(self.named) + 1, 12, 31)
         return rows.filter(**{f"{day}__range": (first, last)})

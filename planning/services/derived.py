@@ -33,6 +33,13 @@ class Written:
     changed: int = 0
     deleted: int = 0
 
+    def __add__(self, other: "Written") -> "Written":
+        return Written(
+            added=self.added + other.added,
+            changed=self.changed + other.changed,
+            deleted=self.deleted + other.deleted,
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Comparison:

@@ -280,7 +280,7 @@ class HarvestImportViewSet(FarmRecordViewSet):
     """
 
     area = Area.IMPORT
-    queryset = HarvestImport.objects.select_related("file").defer("file__content")
+    queryset = HarvestImport.objects.select_related("file")
     serializer_class = HarvestImportSerializer
     filterset_class = HarvestImportFilter
     created_code = changed_code = status.HTTP_202_ACCEPTED
@@ -396,9 +396,8 @@ class HarvestImportViewSet(FarmRecordViewSet):
         file = options.pop("file")
         if file.size > settings.IMPORT_MAX_BYTES:
             raise _too_large()
-        file.seek(0)
         return imports.start_import(
-            file_name=file.name, content=file.read(), caller=self.caller, **options
+            file_name=file.name, content=file, caller=self.caller, **options
         )
 
     def remove(self, record: Any) -> None:

@@ -18,7 +18,7 @@ FIRST_DATE = date(1950, 1, 1)
 MAX_PICKERS = 30
 MAX_WEIGHING_G = 5_000_000  # five tonnes in one weighing is a slip of the pen
 WEIGHT_PLACES = Decimal("0.0001")  # a tenth of a gram in kilograms, finer than any orchard scale
-MAX_CACHED = 50_000
+MAX_CACHED = 10_000
 
 # What spreadsheet programs write into a cell that cannot be worked out, in our three languages.
 ERROR_TEXTS = frozenset(
@@ -48,7 +48,9 @@ TOO_HEAVY = Fault("too-heavy", "No single weighing is above 5,000 kg. Check numb
 Value: TypeAlias = str | Decimal | int | date | time | tuple[str, ...] | None
 
 
-def cell_reader(column: Column, marks: Marks, today: date) -> Callable[[Cell], Value | Fault]:
+def cell_reader(
+    column: Column, marks: Marks, today: date, *, remembered: int = MAX_CACHED
+) -> Callable[[Cell], Value | Fault]:
     """The reading of one column's cells; a blank cell is "" for text, () for people, else None."""
     read: dict[Kind, Callable[[Cell], Value | Fault]] = {
         Kind.DATE: partial(
@@ -67,7 +69,7 @@ def cell_reader(column: Column, marks: Marks, today: date) -> Callable[[Cell], V
         ),
     }
     # Blocks, dates and weights repeat; typed, because True, 1 and 1.0 are equal keys.
-    return lru_cache(maxsize=MAX_CACHED, typed=True)(partial(_unless_error, read[column.kind]))
+    return lru_cache(maxsize=remembered, typed=True)(partial(_unless_error, read[column.kind]))
 
 
 def number_reader(marks: Marks) -> Callable[[Cell], Value | Fault]:

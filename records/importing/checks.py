@@ -9,20 +9,21 @@ from records.importing.staging import Staged
 # its own for what is wrong, it stands below a wide one.
 PROBLEM_OF = """
 WITH broken AS (
-    SELECT s.entry, s.sheet, s.row, coalesce(%(heading)s::jsonb ->> s.sheet, s."column") AS heading,
+    SELECT s.entry, s.farm_id, s.sheet, s.row,
+           coalesce(%(heading)s::jsonb ->> s.sheet, s."column") AS heading,
            left({value}, 120) AS value, {code} AS code, {detail} AS detail
     FROM records_stagedweighing s {join}
     WHERE s.import_id = %(import)s AND {broken}
 ){mark}
 INSERT INTO records_importproblem
     (farm_id, harvest_import_id, sheet, row, "column", code, value, detail, is_warning)
-SELECT DISTINCT %(farm)s::uuid, %(import)s::uuid, left(sheet, 80), row, left(heading, 200), code,
-       value, detail, {warning}
+SELECT DISTINCT coalesce(%(farm)s::uuid, farm_id), %(import)s::uuid, left(sheet, 80), row,
+       left(heading, 200), code, value, detail, {warning}
 FROM broken ORDER BY 3, 4
 """
 REFUSE = """,
 refused AS (
-    UPDATE records_stagedweighing s SET is_refused = true
+    UPDATE records_stagedweighing s SET is_refused = true, is_new = false, is_changed = false
     FROM broken b WHERE s.import_id = %(import)s AND s.entry = b.entry
 )"""
 
@@ -68,9 +69,9 @@ LINE_MISSING = problem_of(
 
 LINE_REPEATED = problem_of(
     broken="s.line <> '' AND (s.sheet, s.row) <> (f.sheet, f.row)",
-    join="""JOIN (SELECT DISTINCT ON (docket, line) docket, line, sheet, row
+    join="""JOIN (SELECT DISTINCT ON (farm_id, docket, line) farm_id, docket, line, sheet, row
                   FROM records_stagedweighing WHERE import_id = %(import)s
-                  ORDER BY docket, line, entry) f USING (docket, line)""",
+                  ORDER BY farm_id, docket, line, entry) f USING (farm_id, docket, line)""",
     code="'line-repeated'",
     value="s.line",
     detail="""format('Row %%s%%s of the same docket has this line number already.', f.row,
@@ -80,15 +81,18 @@ LINE_REPEATED = problem_of(
 # Staff and apps of a co-op write only what is dated within a membership that lets them.
 MEMBER_ON = """EXISTS (
     SELECT FROM records_membership m
-    WHERE m.farm_id = %(farm)s AND m.co_op_id = %(co_op)s AND m.staff_may_edit
+    WHERE m.farm_id = s.farm_id AND m.co_op_id = %(co_op)s AND m.staff_may_edit
       AND m.starts_on <= {day} AND (m.ends_on IS NULL OR m.ends_on >= {day}))"""
 
+# In a file of many farms it matters whose row it is.
+THE_FARM = "CASE WHEN %(farm)s::uuid IS NULL THEN 'farm ' || s.farm ELSE 'the farm' END"
+
 OUTSIDE_MEMBERSHIP = problem_of(
-    broken=f"NOT {MEMBER_ON.format(day='s.picked_on')}",
+    broken=f"s.farm_id IS NOT NULL AND NOT {MEMBER_ON.format(day='s.picked_on')}",
     code="'outside-membership'",
     value="s.picked_on::text",
-    detail="""format('On %%s the farm was no member whose weighings the co-op may write.',
-              s.picked_on)""",
+    detail=f"""format('On %%s %%s was no member whose weighings the co-op may write.',
+              s.picked_on, {THE_FARM})""",
 )
 
 STORED_OUTSIDE_MEMBERSHIP = problem_of(
@@ -120,7 +124,8 @@ def check_rows(staged: Staged, *, by_line: bool) -> None:
 
     `by_line` says that line numbers tell the rows apart.
     """
-    staged.run(OTHER_FARM, heading=staged.heading("farm"))
+    if staged.harvest_import.farm_id:
+        staged.run(OTHER_FARM, heading=staged.heading("farm"))
     if by_line:
         staged.run(LINE_MISSING, heading=staged.heading("line"))
         staged.run(LINE_REPEATED, heading=staged.heading("line"))

@@ -19,13 +19,10 @@ from records.importing.checks import problem_of
 from records.importing.relaying import SCALE_G, STORED_TREES
 from records.importing.staging import Staged
 
-SENT = """
-UPDATE records_stagedweighing SET sent = encode(sha256(convert_to(jsonb_build_array(
+SENT = """encode(sha256(convert_to(jsonb_build_array(
     picked_on, block_id, tree_ids, entered_cultivar_id, grade_id, crop, trim_scale(weight), unit,
     weight_kind, tare_g, containers, container_id, fruit_count, docket, ticket, pickers, minutes,
-    note)::text, 'UTF8')), 'hex')
-WHERE import_id = %(import)s AND NOT is_refused
-"""
+    note)::text, 'UTF8')), 'hex')"""
 
 HAS_LINES = """
 SELECT EXISTS (SELECT FROM records_stagedweighing WHERE import_id = %(import)s AND line <> '')
@@ -33,26 +30,28 @@ SELECT EXISTS (SELECT FROM records_stagedweighing WHERE import_id = %(import)s A
 
 # The first word tells which kind of key it is.
 KEY = """'{kind}:' || left(encode(sha256(convert_to(jsonb_build_array(
-        %(farm)s::uuid, %(series)s::text, {parts})::text, 'UTF8')), 'hex'), 56)"""
+        farm_id, %(series)s::text, {parts})::text, 'UTF8')), 'hex'), 56)"""
 HEADING = """CASE %(over)s::jsonb ->> sheet
     WHEN 'grade' THEN grade_id::text WHEN 'block' THEN block_id::text
     WHEN 'picked_on' THEN picked_on::text END"""
 BY_LINE = KEY.format(kind="line", parts=f"docket, line, {HEADING}")
 EQUALS = "docket, picked_on, block_id, tree_ids, entered_cultivar_id, grade_id"
-WHICH = f"row_number() OVER (PARTITION BY {EQUALS} ORDER BY entry)"
+WHICH = f"row_number() OVER (PARTITION BY farm_id, {EQUALS} ORDER BY entry)"
 BY_CONTENT = KEY.format(kind="content", parts=f"{EQUALS}, {WHICH}")
 
-IDENTIFY = """
-UPDATE records_stagedweighing s SET import_key = k.key
-FROM (SELECT entry, {key} AS key FROM records_stagedweighing
+# A weighing is known by its key; what it is now tells whether anyone changes it until it lands.
+IDENTIFY = f"""
+UPDATE records_stagedweighing s
+SET import_key = k.key, sent = k.sent, weight_id = h.id, known_version = h.version
+FROM (SELECT farm_id, entry, {{key}} AS key, {SENT} AS sent FROM records_stagedweighing
       WHERE import_id = %(import)s AND NOT is_refused) k
+LEFT JOIN records_harvestweight h ON h.farm_id = k.farm_id AND h.import_key = k.key
 WHERE s.import_id = %(import)s AND s.entry = k.entry
 """
 
-MATCH = """
-UPDATE records_stagedweighing s SET weight_id = h.id
-FROM records_harvestweight h
-WHERE s.import_id = %(import)s AND h.farm_id = %(farm)s AND h.import_key = s.import_key
+ANY_KNOWN = """
+SELECT EXISTS (SELECT FROM records_stagedweighing
+               WHERE import_id = %(import)s AND weight_id IS NOT NULL)
 """
 
 # A staged column, and the columns of a sheet any of which speaks for it.
@@ -87,25 +86,27 @@ FROM records_harvestweight h
 WHERE s.import_id = %(import)s AND h.id = s.weight_id AND s.crop = ''
 """
 
+CONTAINERS_G = "coalesce(s.containers, 0)::bigint * coalesce(w.container_tare_g, 0)"
+
 # As `records.services.saving.weigh` has it: a container's tare is that of the day of weighing.
-TARE_OF_DAY = """
-UPDATE records_stagedweighing s
-SET container_tare_g = CASE WHEN h.container_id = c.id THEN h.container_tare_g ELSE c.tare_g END
-FROM records_stagedweighing t
-JOIN records_container c ON c.id = t.container_id
-LEFT JOIN records_harvestweight h ON h.id = t.weight_id
-WHERE t.import_id = %(import)s AND s.import_id = t.import_id AND s.entry = t.entry
-"""
-
-CONTAINERS_G = "coalesce(s.containers, 0)::bigint * coalesce(s.container_tare_g, 0)"
-
+# What has no stored weighing becomes one of its own.
 WEIGH = f"""
 UPDATE records_stagedweighing s
-SET net_g = {SCALE_G}
+SET weight_id = coalesce(s.weight_id, s.new_id),
+    is_new = s.weight_id IS NULL,
+    container_tare_g = w.container_tare_g,
+    net_g = {SCALE_G}
         - CASE s.weight_kind WHEN 'net' THEN 0 ELSE coalesce(s.tare_g, {CONTAINERS_G}) END,
-    estimated_g = CASE WHEN s.weight IS NULL THEN s.containers::bigint
-        * (SELECT usual_net_g FROM records_container c WHERE c.id = s.container_id) END
-WHERE s.import_id = %(import)s AND NOT s.is_refused
+    estimated_g = CASE WHEN s.weight IS NULL THEN s.containers::bigint * w.usual_net_g END
+FROM (
+    SELECT t.entry, c.usual_net_g, CASE WHEN h.container_id = c.id THEN h.container_tare_g
+                                        ELSE c.tare_g END AS container_tare_g
+    FROM records_stagedweighing t
+    LEFT JOIN records_container c ON c.id = t.container_id
+    LEFT JOIN records_harvestweight h ON h.id = t.weight_id
+    WHERE t.import_id = %(import)s AND NOT t.is_refused
+) w
+WHERE s.import_id = %(import)s AND s.entry = w.entry
 """
 
 DIFFERS = f"""
@@ -133,12 +134,10 @@ CORRECTION_KEPT = problem_of(
 )
 
 CLASSIFY = f"""
-UPDATE records_stagedweighing s
-SET is_new = s.weight_id IS NULL,
-    is_changed = EXISTS (SELECT FROM records_harvestweight h
-                         WHERE h.id = s.weight_id AND (h.retired_on IS NOT NULL
-                            OR ({DIFFERS}) AND NOT {SAID_BEFORE}))
-WHERE s.import_id = %(import)s AND NOT s.is_refused
+UPDATE records_stagedweighing s SET is_changed = true
+FROM records_harvestweight h
+WHERE s.import_id = %(import)s AND NOT s.is_refused AND NOT s.is_new AND h.id = s.weight_id
+  AND (h.retired_on IS NOT NULL OR ({DIFFERS}) AND NOT {SAID_BEFORE})
 """
 
 
@@ -149,24 +148,26 @@ def has_lines(staged: Staged) -> bool:
 
 def match(staged: Staged, *, by_line: bool) -> None:
     """Find the stored weighing of each row, and work out what the row would make of it."""
-    staged.run(SENT)
     staged.run(
         IDENTIFY.format(key=BY_LINE if by_line else BY_CONTENT),
         over=orjson.dumps(staged.over).decode(),
     )
-    staged.run(MATCH)
     relaying.match(staged, by_line=by_line)
-    for unsaid, sheets in _unsaid(staged).items():
-        staged.run(TAKE_STORED.format(assignments=unsaid), sheets=sheets)
-    staged.run(KEEP_CROP)
-    staged.run(TARE_OF_DAY)
+    if is_any_known(staged):
+        for unsaid, sheets in _unsaid(staged).items():
+            staged.run(TAKE_STORED.format(assignments=unsaid), sheets=sheets)
+        staged.run(KEEP_CROP)
     staged.run(WEIGH)
 
 
 def classify(staged: Staged) -> None:
-    """Tell new, changed and unchanged rows apart."""
+    """Tell changed rows from unchanged ones; new ones are known."""
     staged.run(CORRECTION_KEPT, heading=staged.heading())
     staged.run(CLASSIFY)
+
+
+def is_any_known(staged: Staged) -> bool:
+    return bool(staged.rows(ANY_KNOWN)[0][0])
 
 
 def _unsaid(staged: Staged) -> dict[str, list[str]]:

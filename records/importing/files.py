@@ -1,9 +1,11 @@
 """From bytes and a file name to sheets, whatever kind of file it is."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import PurePath
 
+from records.importing.contents import Content
 from records.importing.sheets import FileRefused, Row, Sheet
 from records.importing.texts import open_text
 from records.importing.workbooks import open_workbook
@@ -14,7 +16,7 @@ MACRO_SUFFIXES = frozenset({".xlsm", ".xltm", ".xlam"})
 
 _ZIP = b"PK"
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"  # old workbooks, and the wrapper of encrypted new ones
-_ENCRYPTED_PART = "EncryptedPackage".encode("utf-16-le")
+_ENCRYPTED_PART = re.compile("EncryptedPackage".encode("utf-16-le"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +34,7 @@ class OpenFile:
 
 
 def open_file(
-    content: bytes,
+    content: Content,
     file_name: str,
     *,
     recognise: Callable[[Row], int],
@@ -50,7 +52,7 @@ def open_file(
     """
     suffix = PurePath(file_name).suffix.lower()
     _refuse_early(content, suffix)
-    if content.startswith(_ZIP):
+    if content.start(len(_ZIP)) == _ZIP:
         sheets, hidden = open_workbook(content, sheet_name)
         return OpenFile(sheets=sheets, hidden=hidden)
     if suffix not in TEXT_SUFFIXES:
@@ -69,19 +71,19 @@ def open_file(
 _READ_HERE = "Send CSV, TSV, XLSX or ODS."
 
 
-def _refuse_early(content: bytes, suffix: str) -> None:
-    if not content.strip():
+def _refuse_early(content: Content, suffix: str) -> None:
+    if content.is_blank:
         raise FileRefused("empty-file", "The file is empty. Send the sheet with its rows.")
-    if len(content) > MAX_FILE_BYTES:
+    if content.size > MAX_FILE_BYTES:
         megabytes = MAX_FILE_BYTES // 2**20
         raise FileRefused("too-large", f"The file is larger than {megabytes} MB. Split it.")
     if suffix in MACRO_SUFFIXES:
         raise FileRefused("macros", "Workbooks with macros are not read. Save it as XLSX.")
-    if content.startswith(_OLE):
+    if content.start(len(_OLE)) == _OLE:
         raise _ole_refusal(content)
 
 
-def _ole_refusal(content: bytes) -> FileRefused:
-    if _ENCRYPTED_PART in content:
+def _ole_refusal(content: Content) -> FileRefused:
+    if content.holds(_ENCRYPTED_PART, longest=len(_ENCRYPTED_PART.pattern)):
         return FileRefused("encrypted", "The workbook is encrypted. Save it without a password.")
     return FileRefused("unknown-type", f"This is an old workbook format (XLS). {_READ_HERE}")

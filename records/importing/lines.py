@@ -8,6 +8,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import Enum, auto
+from itertools import count
+from operator import contains
 from typing import NamedTuple
 
 from records.importing.columns import NUMBERS, FileKind, HeadingMap, Kind
@@ -18,6 +20,7 @@ from records.importing.written import Month, could_be_date, day_of_month
 # What may be said of a row without making it more than bare numbers.
 _NO_DESCRIPTION = frozenset({"note", "unit", "total"})
 _FREE_TEXT = frozenset({"note", "pickers"})
+MAX_REMEMBERED = 10_000  # cells of a column
 
 
 class LineIs(Enum):
@@ -71,11 +74,41 @@ class Places:
         )
 
 
+class Ordinary:
+    """Knows rows that are entries at first sight: dated, carrying nothing, adding up nothing.
+
+    Each different cell of a column is looked at once, as far as there is room to remember it.
+    """
+
+    def __init__(self, places: Places) -> None:
+        self._date = places.date
+        self._seen: list[set[Cell]] = [set() for _ in range(places.width)]
+        self._filled = {places.date, *(index for index, _ in places.carried)}
+        self._titles = dict(places.titles)
+
+    def has(self, cells: Sequence[Cell]) -> bool:
+        if all(map(contains, self._seen, cells)):
+            return True
+        return self._date is not None and all(map(self._look_at, count(), self._seen, cells))
+
+    def _look_at(self, index: int, seen: set[Cell], cell: Cell) -> bool:
+        if cell in seen:
+            return True
+        if says_total(cell) or is_mean(cell) or (index in self._filled and not is_filled(cell)):
+            return False
+        if index == self._date and (not _is_date(cell) or cell == self._titles.get(index)):
+            return False
+        if len(seen) < MAX_REMEMBERED:
+            seen.add(cell)
+        return True
+
+
 class LineReader:
     """Tells the rows of one table apart. `month` is that of dates which are mere numbers."""
 
     def __init__(self, places: Places, month: Month | None = None) -> None:
         self._at = places
+        self._ordinary = Ordinary(places)
         self._month = month
         self._above: Sequence[Cell] | None = None
         self._last_number = 0
@@ -86,6 +119,10 @@ class LineReader:
         held: list[tuple[int, list[Cell]]] = []
         for number, short in rows:
             cells = [*short, *[""] * (self._at.width - len(short))]
+            if not held and self._month is None and self._ordinary.has(cells):
+                self._last_number, self._above, self._has_entries = number, cells, True
+                yield Line(number, LineIs.ENTRY, cells)
+                continue
             held.append((number, cells))
             if self._is_of_table(cells):
                 yield from (self._line(*one) for one in held)

@@ -5,11 +5,16 @@ is a code, or else a name, whatever its case; one that could be two things is no
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
-from typing import NamedTuple
+from functools import partial
+from itertools import groupby
+from operator import itemgetter
+from typing import Any, NamedTuple
 from uuid import UUID
+
+from django.db.models import Q
 
 from records.importing.cells import Fault
 from records.importing.checks import problem_of
@@ -44,34 +49,33 @@ class Lookup:
 
     column: str
     target: str
-    known: Callable[[UUID], Iterable[Known]]
+    known: Callable[[Collection[UUID]], "OfFarms"]
 
 
-def _blocks(farm_id: UUID) -> Iterable[Known]:
-    found = Block.objects.filter(farm_id=farm_id).order_by("code")
-    return [Known(block.pk, block.code, block.name) for block in found]
+# What words can mean, farm by farm; None stands for what all farms share.
+OfFarms = dict[UUID | None, list[Known]]
 
 
-def _grades(farm_id: UUID) -> Iterable[Known]:
-    found = Grade.objects.filter(farm_id=farm_id).order_by("code")
-    return [Known(grade.pk, grade.code, grade.name) for grade in found]
+def _coded(model: Any, farm_ids: Collection[UUID]) -> OfFarms:
+    found: OfFarms = defaultdict(list)
+    for one in model.objects.filter(farm_id__in=farm_ids).order_by("code"):
+        found[one.farm_id].append(Known(one.pk, one.code, one.name))
+    return found
 
 
-def _containers(farm_id: UUID) -> Iterable[Known]:
-    found = Container.objects.filter(farm_id=farm_id).order_by("code")
-    return [Known(container.pk, container.code, container.name) for container in found]
-
-
-def _cultivars(farm_id: UUID) -> Iterable[Known]:
-    found = Cultivar.objects.usable_on(farm_id).order_by("name")
-    return [Known(one.pk, one.name, is_shared=one.farm_id is None) for one in found]
+def _cultivars(farm_ids: Collection[UUID]) -> OfFarms:
+    usable = Cultivar.objects.filter(Q(farm__isnull=True) | Q(farm_id__in=farm_ids))
+    found: OfFarms = defaultdict(list)
+    for one in usable.order_by("name"):
+        found[one.farm_id].append(Known(one.pk, one.name, is_shared=one.farm_id is None))
+    return found
 
 
 LOOKUPS = (
-    Lookup(column="block", target="block_id", known=_blocks),
+    Lookup(column="block", target="block_id", known=partial(_coded, Block)),
     Lookup(column="cultivar", target="entered_cultivar_id", known=_cultivars),
-    Lookup(column="grade", target="grade_id", known=_grades),
-    Lookup(column="container", target="container_id", known=_containers),
+    Lookup(column="grade", target="grade_id", known=partial(_coded, Grade)),
+    Lookup(column="container", target="container_id", known=partial(_coded, Container)),
 )
 
 
@@ -133,19 +137,23 @@ def nearest(word: str, spellings: dict[str, str]) -> str:
 
 
 WORDS = """
-SELECT DISTINCT {column} FROM records_stagedweighing
-WHERE import_id = %(import)s AND {column} <> '' ORDER BY 1
+SELECT DISTINCT farm_id, {column} FROM records_stagedweighing
+WHERE import_id = %(import)s AND {column} <> '' AND farm_id IS NOT NULL ORDER BY 1, 2
 """
 
 MEAN = """
-UPDATE records_stagedweighing s SET {target} = k.id
-FROM unnest(%(words)s::text[], %(ids)s::uuid[]) k (word, id)
-WHERE s.import_id = %(import)s AND s.{column} = k.word
+UPDATE records_stagedweighing s SET {targets}
+FROM records_stagedweighing t {joins}
+WHERE t.import_id = %(import)s AND s.import_id = %(import)s AND s.entry = t.entry
 """
+MEANT = """LEFT JOIN unnest(%({column}_farms)s::uuid[], %({column}_words)s::text[],
+                 %({column}_ids)s::uuid[]) {column}_ (farm_id, word, id)
+    ON {column}_.farm_id = t.farm_id AND {column}_.word = t.{column}"""
 
 REFUSE = problem_of(
-    join="""JOIN unnest(%(words)s::text[], %(codes)s::text[], %(details)s::text[])
-                 k (word, code, detail) ON s.{column} = k.word""",
+    join="""JOIN unnest(%(farms)s::uuid[], %(words)s::text[], %(codes)s::text[],
+                        %(details)s::text[]) k (farm_id, word, code, detail)
+        ON s.farm_id = k.farm_id AND s.{column} = k.word""",
     broken="true",
     code="k.code",
     value="k.word",
@@ -153,51 +161,63 @@ REFUSE = problem_of(
 )
 
 
-def known_words(farm_id: UUID, columns: Iterable[str]) -> dict[str, list[str]]:
+def known_words(farm_ids: Collection[UUID], columns: Iterable[str]) -> dict[str, list[str]]:
     """The codes and names by which a wide sheet's headings and the names of sheets are known."""
     wanted = (lookup for lookup in LOOKUPS if lookup.column in columns)
-    return {
-        lookup.column: [
-            text for one in lookup.known(farm_id) for text in (one.code, one.name) if text
-        ]
+    found = {
+        lookup.column: dict.fromkeys(
+            text
+            for known in lookup.known(farm_ids).values()
+            for one in known
+            for text in (one.code, one.name)
+            if text
+        )
         for lookup in wanted
     }
+    return {column: list(words) for column, words in found.items()}
 
 
 def look_up_words(staged: Staged) -> None:
     """Set what the words of the staged rows mean; a word that means nothing is a problem."""
-    for lookup in LOOKUPS:
-        _look_up(staged, lookup)
+    found = {lookup: _verdicts(lookup, staged) for lookup in LOOKUPS}
+    said = {lookup: verdicts for lookup, verdicts in found.items() if verdicts}
+    values: dict[str, list[Any]] = {}
+    for lookup, verdicts in said.items():
+        meant = [(farm_id, one) for farm_id, one in verdicts if one.id]
+        values[f"{lookup.column}_farms"] = [farm_id for farm_id, _ in meant]
+        values[f"{lookup.column}_words"] = [one.word for _, one in meant]
+        values[f"{lookup.column}_ids"] = [one.id for _, one in meant]
+    if said:
+        targets = ", ".join(f"{lookup.target} = {lookup.column}_.id" for lookup in said)
+        joins = " ".join(MEANT.format(column=lookup.column) for lookup in said)
+        staged.run(MEAN.format(targets=targets, joins=joins), **values)
+    for lookup, verdicts in said.items():
+        _refuse(staged, lookup, verdicts)
 
 
-def _look_up(staged: Staged, lookup: Lookup) -> None:
-    columns = {"column": lookup.column, "target": lookup.target}
-    words = [word for (word,) in staged.rows(WORDS.format(**columns))]
-    verdicts = _verdicts(lookup, words, staged.harvest_import.farm_id)
-    meant = [one for one in verdicts if one.id]
-    staged.run(
-        MEAN.format(**columns),
-        words=[one.word for one in meant],
-        ids=[one.id for one in meant],
-    )
-    faults = {one.word: one.fault for one in verdicts if one.fault}
-    staged.run(
-        REFUSE.format(**columns),
-        heading=staged.heading(lookup.column),
-        words=list(faults),
-        codes=[fault.code for fault in faults.values()],
-        details=[fault.detail for fault in faults.values()],
-    )
+def _refuse(staged: Staged, lookup: Lookup, verdicts: Iterable[tuple[UUID, Verdict]]) -> None:
+    wrong = [(farm_id, one.word, one.fault) for farm_id, one in verdicts if one.fault]
+    if wrong:
+        staged.run(
+            REFUSE.format(column=lookup.column),
+            heading=staged.heading(lookup.column),
+            farms=[farm_id for farm_id, _, _ in wrong],
+            words=[word for _, word, _ in wrong],
+            codes=[fault.code for _, _, fault in wrong],
+            details=[fault.detail for _, _, fault in wrong],
+        )
 
 
-def _verdicts(lookup: Lookup, words: Sequence[str], farm_id: UUID) -> list[Verdict]:
-    if not words:
-        return []
-    dictionary = Dictionary(lookup.column, list(lookup.known(farm_id)))
+def _verdicts(lookup: Lookup, staged: Staged) -> list[tuple[UUID, Verdict]]:
+    """Of every different word of a farm's rows."""
+    words = staged.rows(WORDS.format(column=lookup.column))
+    known = lookup.known({farm_id for farm_id, _ in words}) if words else {}
     hinted = 0
     verdicts = []
-    for word in words:
-        verdict = dictionary.look_up(word, with_hint=hinted < MAX_HINTS)
-        hinted += verdict.fault is not None
-        verdicts.append(verdict)
+    for farm_id, of_farm in groupby(words, key=itemgetter(0)):
+        dictionary = Dictionary(lookup.column, [*known.get(farm_id, ()), *known.get(None, ())])
+        for _, word in of_farm:
+            verdict = dictionary.look_up(word, with_hint=hinted < MAX_HINTS)
+            hinted += verdict.fault is not None
+            verdicts.append((farm_id, verdict))
     return verdicts

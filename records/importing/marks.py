@@ -15,6 +15,7 @@ from records.importing.units import GRAMS
 from records.importing.written import DateOrder, DecimalMark, parse_date, parse_number
 
 EXAMPLES_KEPT = 5
+MAX_REMEMBERED = 50_000  # cells; those beyond are looked at again
 
 
 class Example(NamedTuple):
@@ -48,7 +49,8 @@ class Evidence(Generic[Option]):
     seen: set[str] = field(default_factory=set)
 
     def add(self, row: int, column: str, cell: str) -> None:
-        self.seen.add(cell)
+        if len(self.seen) < MAX_REMEMBERED:
+            self.seen.add(cell)
         example = Example(row, column, cell.strip())
         readings = {option: self.read(example.value, option) for option in self.options}
         sensible = [option for option, reading in readings.items() if reading is not None]

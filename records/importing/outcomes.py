@@ -46,6 +46,10 @@ class Counts:
     warned: int
     is_wide: bool = False
 
+    @property
+    def written(self) -> int:
+        return self.added + self.changed
+
     def note(
         self, harvest_import: HarvestImport, state: ImportState, proposal: Proposal | None = None
     ) -> None:
@@ -81,6 +85,8 @@ def explain(
     if state == ImportState.REFUSED:
         return _refused(harvest_import, counts)
     told = _told(counts, proposal)
+    if state == ImportState.LANDING:
+        return f"{told} All rows were checked, and now they land."
     if state != ImportState.CHECKED:
         return told
     if counts.refused and harvest_import.on_problem == OnProblem.REJECT:

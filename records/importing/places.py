@@ -6,7 +6,7 @@ at one by one, to say why.
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import NamedTuple
 from uuid import UUID
 
@@ -34,6 +34,15 @@ ranked AS (
 UPDATE records_stagedweighing s SET tree_ids = r.ids
 FROM (SELECT entry, array_agg(id) AS ids FROM ranked WHERE place = 1 GROUP BY entry) r
 WHERE s.import_id = %(import)s AND s.entry = r.entry
+"""
+
+ANY_TREES = """
+SELECT EXISTS (SELECT FROM records_stagedweighing WHERE import_id = %(import)s
+               AND (tree <> '' OR tree_row IS NOT NULL OR tree_position IS NOT NULL))
+"""
+
+ANY_CROPS = """
+SELECT EXISTS (SELECT FROM records_stagedweighing WHERE import_id = %(import)s AND crop <> '')
 """
 
 BY_LABEL = FIND_TREES.format(
@@ -109,6 +118,8 @@ class Sought(NamedTuple):
 
 def find_trees(staged: Staged) -> None:
     """Set the tree of each row that names one; refuse what is no tree of the block."""
+    if not staged.rows(ANY_TREES)[0][0]:
+        return
     staged.run(BY_LABEL)
     staged.run(BY_PLACE)
     staged.refuse(_unfound_trees(staged))
@@ -120,7 +131,8 @@ def _unfound_trees(staged: Staged) -> Iterator[Finding]:
     unfound = [Sought(Place(*row[:4]), *row[4:]) for row in staged.rows(WITHOUT_ONE_TREE)]
     if not unfound:
         return
-    labels = Labels(staged.harvest_import.farm_id)
+    blocks = Block.objects.filter(pk__in={sought.block_id for sought in unfound})
+    labels = Labels(set(blocks.values_list("farm_id", flat=True)))
     for done, sought in enumerate(unfound):
         fault = labels.fault_of(sought, with_hint=done < MAX_HINTS)
         column = "tree" if sought.label else "position"
@@ -128,12 +140,15 @@ def _unfound_trees(staged: Staged) -> Iterator[Finding]:
 
 
 class Labels:
-    """How the trees of a farm are labelled, block by block."""
+    """How the trees of farms are labelled, block by block."""
 
-    def __init__(self, farm_id: UUID) -> None:
-        self.blocks = dict(Block.objects.filter(farm=farm_id).values_list("pk", "code"))
+    def __init__(self, farm_ids: Collection[UUID]) -> None:
+        blocks = Block.objects.filter(farm__in=farm_ids)
+        self.blocks = dict(blocks.values_list("pk", "code"))
+        self.farms = dict(blocks.values_list("pk", "farm_id"))
         self.in_block: dict[UUID, dict[str, str]] = defaultdict(dict)
-        labelled = Tree.objects.filter(farm=farm_id).exclude(number="").order_by("row", "position")
+        trees = Tree.objects.filter(farm__in=farm_ids)
+        labelled = trees.exclude(number="").order_by("row", "position")
         for block_id, number in labelled.values_list("block_id", "number"):
             self.in_block[block_id][number.casefold()] = number
 
@@ -144,7 +159,9 @@ class Labels:
         if folded in self.in_block[sought.block_id]:
             detail = f"The tree of block {here} called so stands at another row or position."
             return Fault("tree-at-another-place", detail)
-        if others := [self.blocks[key] for key, known in self.in_block.items() if folded in known]:
+        farm = self.farms[sought.block_id]
+        elsewhere = (key for key, known in self.in_block.items() if folded in known)
+        if others := [self.blocks[key] for key in elsewhere if self.farms[key] == farm]:
             detail = f"This tree stands in block {' and '.join(sorted(others))}, not in {here}."
             return Fault("tree-in-another-block", detail)
         known = self.in_block[sought.block_id]
@@ -179,6 +196,8 @@ def _half_places(staged: Staged) -> Iterator[Finding]:
 
 def find_crops(staged: Staged) -> None:
     """Set the crop of each row that names one; refuse what is no crop of the block by then."""
+    if not staged.rows(ANY_CROPS)[0][0]:
+        return
     staged.run(FIND_CROPS)
     staged.refuse(_unfound_crops(staged))
 

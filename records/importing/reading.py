@@ -8,6 +8,7 @@ from itertools import chain
 from typing import Generic, TypeVar
 
 from records.importing.columns import Heading, HeadingMap, Kind
+from records.importing.contents import Content
 from records.importing.files import OpenFile, open_file
 from records.importing.lines import Line
 from records.importing.marks import (
@@ -101,9 +102,9 @@ class Reading(Generic[Row]):
         """Every entry of every sheet, anew at each call. ValueError if not `is_ready`."""
         if not self.is_ready:
             raise ValueError("the file has open questions or headings that are not understood")
-        return chain.from_iterable(self._reader(page).read(page.lines()) for page in self.pages)
+        return chain.from_iterable(self.reader(page).read(page.lines()) for page in self.pages)
 
-    def _reader(self, page: Page) -> RowReader[Row]:
+    def reader(self, page: Page) -> RowReader[Row]:
         detected = self.detected
         return RowReader(
             self.kind,
@@ -118,7 +119,9 @@ class Reading(Generic[Row]):
         )
 
 
-def read(content: bytes, file_name: str, settings: Settings, today: date) -> Reading[WeighingRow]:
+def read(
+    content: bytes | Content, file_name: str, settings: Settings, today: date
+) -> Reading[WeighingRow]:
     """Understand a harvest file; no picking may be dated after `today`, the farm's own date.
 
     FileRefused if there is no sheet with headings in it.
@@ -127,7 +130,7 @@ def read(content: bytes, file_name: str, settings: Settings, today: date) -> Rea
 
 
 def read_as(
-    kind: RowKind[Row], content: bytes, file_name: str, settings: Settings, today: date
+    kind: RowKind[Row], content: bytes | Content, file_name: str, settings: Settings, today: date
 ) -> Reading[Row]:
     """Understand a file of any kind, as `read` does one of weighings."""
     search = Search(
@@ -137,7 +140,7 @@ def read_as(
         file_name=file_name,
         heading_row=settings.heading_row,
     )
-    opened = _open(content, search, settings)
+    opened = _open(Content.of(content), search, settings)
     found = find_pages(opened.sheets, search)
     observers = [Observer(page) for page in found.read]
     reckoning = _reckon(observers)
@@ -186,7 +189,7 @@ def _by_folded(known: Sequence[str]) -> dict[str, str]:
     }
 
 
-def _open(content: bytes, search: Search, settings: Settings) -> OpenFile:
+def _open(content: Content, search: Search, settings: Settings) -> OpenFile:
     def recognise(cells: Cells) -> int:
         return len(understand(cells, search.kind, search.mapping, Known(words=search.words)).used)
 

@@ -58,12 +58,16 @@ FREE = """s.import_id = %(import)s AND NOT s.is_refused AND s.weight_id IS NULL
 EARLIER = """
 FROM records_harvestweight h
 JOIN records_harvestimport i ON i.id = h.harvest_import_id AND i.series = %(series)s
-WHERE h.farm_id = %(farm)s AND h.retired_on IS NULL AND h.picked_on BETWEEN %(first)s AND %(last)s
+WHERE h.farm_id = ANY (%(farms)s::uuid[]) AND h.retired_on IS NULL
+  AND h.picked_on BETWEEN %(first)s AND %(last)s
   AND NOT (%(by_line)s AND h.import_key LIKE 'line:%%')
   AND NOT EXISTS (SELECT FROM records_stagedweighing t
                   WHERE t.import_id = %(import)s AND t.weight_id = h.id)
 """
-SPAN = f"SELECT min(picked_on), max(picked_on) FROM records_stagedweighing s WHERE {FREE}"
+SPAN = f"""
+SELECT min(picked_on), max(picked_on), array_agg(DISTINCT farm_id)
+FROM records_stagedweighing s WHERE {FREE}
+"""
 ANY_EARLIER = f"SELECT EXISTS (SELECT {EARLIER})"
 
 PAIR = f"""
@@ -73,7 +77,7 @@ WITH free AS (
     FROM records_stagedweighing s WHERE {FREE}
 ),
 earlier AS (
-    SELECT h.id, h.picked_on, h.block_id, jsonb_build_array({{stored}}) AS known,
+    SELECT h.id, h.version, h.picked_on, h.block_id, jsonb_build_array({{stored}}) AS known,
            jsonb_build_array({GRAMS_OF.format(row="h")}, h.containers, h.fruit_count) AS amount
     {EARLIER} AND {{only}}
 ),
@@ -85,7 +89,7 @@ e AS (
     SELECT *, row_number() OVER (alike ORDER BY id) AS which, count(*) OVER alike AS of
     FROM earlier WINDOW alike AS (PARTITION BY {{by}})
 )
-UPDATE records_stagedweighing s SET weight_id = e.id
+UPDATE records_stagedweighing s SET weight_id = e.id, known_version = e.version
 FROM f JOIN e USING ({{by}}, which)
 WHERE s.import_id = %(import)s AND s.entry = f.entry AND ({{is_exact}} OR f.of = e.of)
 """
@@ -112,8 +116,9 @@ def match(staged: Staged, *, by_line: bool) -> None:
     for sheet, said in staged.said.items():
         layouts[said].append(sheet)
     for said, sheets in layouts.items():
-        first, last = staged.rows(SPAN, sheets=sheets)[0]
-        where = {"sheets": sheets, "by_line": by_line, "first": first, "last": last}
+        first, last, farms = staged.rows(SPAN, sheets=sheets)[0]
+        days = {"first": first, "last": last}
+        where = {"sheets": sheets, "by_line": by_line, "farms": farms, **days}
         if first and staged.rows(ANY_EARLIER, **where)[0][0]:
             _match(staged, said, where)
 

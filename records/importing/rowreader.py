@@ -87,10 +87,12 @@ class RowReader(Generic[Row]):
     def read(self, lines: Iterable[Line]) -> Iterator[Row | RowProblem]:
         """A record, or one or more problems, for each entry in turn; totals only if they differ."""
         for line in lines:
-            if line.what is LineIs.ENTRY:
-                yield from self._shifted(line) or self._entries(line)
-            elif line.what is LineIs.TOTAL:
-                yield from self._total(line)
+            yield from self.read_line(line)
+
+    def read_line(self, line: Line) -> Iterable[Row | RowProblem]:
+        if line.what is LineIs.ENTRY:
+            return self._shifted(line) or self._entries(line)
+        return self._total(line) if line.what is LineIs.TOTAL else ()
 
     # Once for the table ------------------------------------------------------------------------
 

@@ -37,7 +37,7 @@ class Sheet:
     def rows(self) -> Iterator[tuple[int, Row]]:
         """The rows that hold anything, numbered as a spreadsheet program numbers them."""
         for number, row in enumerate(self.cells(), start=1):
-            if any(map(is_filled, row)):
+            if row and (is_filled(row[0]) or any(map(is_filled, row))):
                 yield number, row
 
 
@@ -87,7 +87,7 @@ def check_limits(sheet: Sheet) -> None:
                 f"Row {number} has more than {MAX_COLUMNS} columns. "
                 "Check the delimiter, or send only the columns of the weighings.",
             )
-        if any(isinstance(cell, str) and len(cell) > MAX_CELL_CHARS for cell in row):
+        if _longest(sheet, row) > MAX_CELL_CHARS:
             raise FileRefused(
                 "cell-too-long",
                 f"Row {number} has a cell of more than {MAX_CELL_CHARS:,} characters.",
@@ -96,3 +96,9 @@ def check_limits(sheet: Sheet) -> None:
         raise FileRefused("empty-file", "The file holds no cells. Send the sheet with its rows.")
     if number > MAX_ROWS:
         raise FileRefused("too-many-rows", f"The file has more than {MAX_ROWS:,} rows. Split it.")
+
+
+def _longest(sheet: Sheet, row: Row) -> int:
+    """How many characters the longest text of a row has."""
+    texts = row if sheet.is_text else [cell for cell in row if isinstance(cell, str)]
+    return len(max(texts, key=len, default=""))  # type: ignore[arg-type]  # texts alone

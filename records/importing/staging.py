@@ -1,18 +1,22 @@
 """Weighings on their way into the database: gathered in a table of their own, batch by batch."""
 
+import secrets
+import time
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from itertools import count, islice
+from itertools import islice
 from typing import Any, NamedTuple
 from uuid import UUID
 
 import orjson
 from django.db import connection, transaction
+from django.db.models.functions import Greatest
 from psycopg import Copy
 
 from records.importing.cells import Fault
 from records.importing.pages import Page
+from records.importing.plainrows import FIELDS, PlainRow, as_copied
 from records.importing.rows import RowProblem, WeighingRow
 from records.models import HarvestImport, ImportFile, ImportProblem
 
@@ -20,12 +24,8 @@ BATCH = 5_000
 # Of the progress shown; the rest is checking and landing.
 READING_PERCENT = 80
 
-AS_SENT = (
-    *("import_id", "entry", "sheet", "row", "column", "farm", "picked_on"),
-    *("block", "tree", "tree_row", "tree_position"),
-    *("cultivar", "grade", "crop", "weight", "unit", "weight_kind", "tare_g", "containers"),
-    *("container", "fruit_count", "docket", "ticket", "line", "pickers", "minutes", "note"),
-)
+AS_SENT = ("import_id", "farm_id", "entry", "new_id", *FIELDS)
+_NONE = r"\N"
 # How many characters of a problem's texts are kept.
 PROBLEM_TEXTS: dict[str, int] = {
     name: ImportProblem._meta.get_field(name).max_length  # type: ignore[misc, union-attr]  # texts
@@ -34,7 +34,7 @@ PROBLEM_TEXTS: dict[str, int] = {
 PROBLEM = ("farm_id", "harvest_import_id", "row", *PROBLEM_TEXTS, "is_warning")
 
 REFUSE = """
-UPDATE records_stagedweighing SET is_refused = true
+UPDATE records_stagedweighing SET is_refused = true, is_new = false, is_changed = false
 WHERE import_id = %(import)s AND entry = ANY (%(entries)s)
 """
 
@@ -115,7 +115,8 @@ class Staged:
         """Note what is wrong and leave those entries out."""
         found = list(findings)
         note_problems(self.harvest_import, self._problems(found))
-        self.run(REFUSE, entries=[finding.place.entry for finding in found])
+        if found:
+            self.run(REFUSE, entries=[finding.place.entry for finding in found])
 
     def warn(self, findings: Iterable[Finding]) -> None:
         note_problems(self.harvest_import, self._problems(findings), is_warning=True)
@@ -141,39 +142,84 @@ class Staged:
 
     def _values(self, values: dict[str, Any]) -> dict[str, Any]:
         ours = self.harvest_import
-        return {"import": ours.pk, "farm": ours.farm_id, "series": ours.series, **values}
+        return {
+            "import": ours.pk,
+            "farm": ours.farm_id,
+            "co_op": ours.co_op_id,
+            "series": ours.series,
+            **values,
+        }
 
 
 def gather(
     harvest_import: HarvestImport,
     attempt: UUID,
-    rows: Iterable[WeighingRow | RowProblem],
+    rows: Iterable[PlainRow | WeighingRow | RowProblem],
     row_count: int,
 ) -> None:
     """Stage every weighing and note every problem, a batch a transaction.
 
     SupersededError if the reading is no longer the import's own.
     """
-    left, done, entries = iter(rows), 0, count(1)
+    left, done, entries = iter(rows), 0, Entries(harvest_import)
     while batch := list(islice(left, BATCH)):
-        done += len({(row.sheet, _number(row)) for row in batch})
+        done += _number_of_rows(batch)
         percent = min(READING_PERCENT, READING_PERCENT * done // max(row_count, 1))
         with transaction.atomic():
             note_progress(harvest_import, attempt, percent)
-            _stage(
-                harvest_import,
-                ((next(entries), row) for row in batch if isinstance(row, WeighingRow)),
-            )
+            with _copy("records_stagedweighing", AS_SENT) as copy:
+                copy.write("".join(entries.lines(batch)))
             note_problems(harvest_import, [row for row in batch if isinstance(row, RowProblem)])
 
 
-def _number(row: WeighingRow | RowProblem) -> int:
-    return row.row_number if isinstance(row, WeighingRow) else row.row
+class Entries:
+    """Numbers staged rows, and makes the ids of the weighings that they may become.
+
+    The ids are of version 7: time, then the entry's number in place of chance, so that they sort
+    as the entries do, then chance.
+    """
+
+    def __init__(self, harvest_import: HarvestImport) -> None:
+        self._of = f"{harvest_import.pk}\t{harvest_import.farm_id or _NONE}"
+        self._number = 0
+        self._time = f"{time.time_ns() // 1_000_000:012x}"
+        self._chance = secrets.token_hex(4)
+
+    def lines(self, rows: Iterable[PlainRow | WeighingRow | RowProblem]) -> Iterator[str]:
+        for row in rows:
+            if not isinstance(row, RowProblem):
+                text = row.text if isinstance(row, PlainRow) else _as_sent(row)
+                self._number += 1
+                yield f"{self._of}\t{self._number}\t{self._id()}\t{text}\n"
+
+    def _id(self) -> str:
+        number = self._number
+        high, middle, low = number >> 30, number >> 16 & 0x3FFF, number & 0xFFFF
+        return f"{self._time}7{high:03x}{0x8000 | middle:04x}{low:04x}{self._chance}"
+
+
+def _number_of_rows(batch: Iterable[PlainRow | WeighingRow | RowProblem]) -> int:
+    """Of the sender's: one of a wide sheet is several entries, and may have several problems."""
+    plain, others = 0, set()
+    for row in batch:
+        if isinstance(row, PlainRow):
+            plain += 1
+        else:
+            number = row.row_number if isinstance(row, WeighingRow) else row.row
+            others.add((row.sheet, number))
+    return plain + len(others)
 
 
 def note_progress(harvest_import: HarvestImport, attempt: UUID, percent: int) -> None:
+    """Percent of the way; what is landing does not fall back. SupersededError if taken over."""
     ours = ImportFile.objects.filter(pk=harvest_import.pk, attempt=attempt)
-    if not ours.update(progress=percent):
+    if not ours.update(progress=Greatest("progress", percent)):
+        raise SupersededError
+
+
+def require_ours(harvest_import: HarvestImport, attempt: UUID) -> None:
+    """As `note_progress`, of a reading that makes none."""
+    if not ImportFile.objects.filter(pk=harvest_import.pk, attempt=attempt).exists():
         raise SupersededError
 
 
@@ -193,12 +239,6 @@ def note_problems(
             copy.write_row((*ours, problem.row, *texts, is_warning))
 
 
-def _stage(harvest_import: HarvestImport, rows: Iterable[tuple[int, WeighingRow]]) -> None:
-    with _copy("records_stagedweighing", AS_SENT) as copy:
-        for entry, row in rows:
-            copy.write_row((harvest_import.pk, entry, row.sheet, *_as_sent(row)))
-
-
 @contextmanager
 def _copy(table: str, columns: Iterable[str]) -> Iterator[Copy]:
     names = ", ".join(f'"{name}"' for name in columns)
@@ -207,8 +247,10 @@ def _copy(table: str, columns: Iterable[str]) -> Iterator[Copy]:
         yield copy
 
 
-def _as_sent(row: WeighingRow) -> tuple[Any, ...]:
-    return (
+def _as_sent(row: WeighingRow) -> str:
+    """In the order of `FIELDS`, as COPY takes it."""
+    values = (
+        row.sheet,
         row.row_number,
         row.column,
         row.farm,
@@ -230,7 +272,8 @@ def _as_sent(row: WeighingRow) -> tuple[Any, ...]:
         row.docket,
         row.ticket,
         row.line,
-        list(row.pickers),
+        row.pickers,
         row.minutes,
         row.note,
     )
+    return "\t".join(map(as_copied, values))

@@ -3,13 +3,14 @@
 import codecs
 import csv
 import re
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from io import StringIO
-from itertools import islice
-from typing import TYPE_CHECKING
+from io import TextIOWrapper
+from itertools import chain, islice
+from typing import TYPE_CHECKING, NamedTuple
 
+from records.importing.contents import Content
 from records.importing.sheets import FileRefused, Row, Sheet
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ SAMPLE_ROWS = 30
 # The first byte of most accented Latin letters in UTF-8, followed as UTF-8 demands; in cp1252
 # that is a capital A with tilde before a symbol, which no one writes.
 _ACCENTED_IN_UTF8 = re.compile(rb"\xc3[\x80-\xbf]")
+BYTE_ORDER_SIGN = "\ufeff"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +46,7 @@ class TextFile:
 
 
 def open_text(
-    content: bytes,
+    content: Content,
     *,
     recognise: Callable[[Row], int],
     encoding: str | None = None,
@@ -52,19 +54,32 @@ def open_text(
 ) -> TextFile:
     """Decode and take apart; `recognise` counts the headings that a row of cells would give."""
     encoding = _known_encoding(encoding) if encoding else detect_encoding(content)
-    text = _decode(content, encoding)
-    if "\0" in text:
-        line = text.count("\n", 0, text.index("\0")) + 1
-        raise FileRefused("nul-byte", f"Line {line} holds a NUL byte: this is not a text file.")
+    line_ends = _survey(content, encoding)
     if delimiter and delimiter not in DELIMITERS:
         raise FileRefused("unknown-delimiter", "Cells are parted by a comma, ; a tab or |.")
+    text = Text(content, encoding)
     chosen = delimiter or detect_delimiter(text, recognise)
     return TextFile(
         sheet=Sheet(name="", is_text=True, cells=lambda: _records(text, chosen)),
         encoding=encoding,
         delimiter=chosen,
-        line_ends=_line_ends(text),
+        line_ends=line_ends,
     )
+
+
+class Text(NamedTuple):
+    """A file's text, decoded as it is walked through."""
+
+    content: Content
+    encoding: str
+
+    @contextmanager
+    def lines(self) -> Iterator[TextIOWrapper]:
+        """With every kind of line end left in place, for csv to see."""
+        with TextIOWrapper(self.content.open(), self.encoding, newline="") as lines:
+            if lines.read(1) != BYTE_ORDER_SIGN:
+                lines.seek(0)
+            yield lines
 
 
 def _known_encoding(name: str) -> str:
@@ -77,27 +92,28 @@ def _known_encoding(name: str) -> str:
     )
 
 
-def detect_encoding(content: bytes) -> str:
+def detect_encoding(content: Content) -> str:
     """By byte order mark, else UTF-16 by its zero bytes, else UTF-8 if valid, else cp1252."""
+    sample = content.start(SAMPLE_BYTES)
     for mark, encoding in BYTE_ORDER_MARKS:
-        if content.startswith(mark):
+        if sample.startswith(mark):
             return encoding
-    utf_16 = _utf_16_without_mark(content)
+    utf_16 = _utf_16_without_mark(sample) if content.size % 2 == 0 else None
     if utf_16:
         return utf_16
     try:
-        content.decode("utf-8")
-    except UnicodeDecodeError as error:
+        for _ in decoded(content, "utf-8"):
+            pass
+    except Undecodable as error:
         return _fall_back(content, error)
     return "utf-8"
 
 
-def _utf_16_without_mark(content: bytes) -> str | None:
+def _utf_16_without_mark(sample: bytes) -> str | None:
     """Latin text in UTF-16 has a zero in nearly every pair of bytes, always on the same side."""
-    sample = content[:SAMPLE_BYTES]
     pairs = len(sample) // 2
     first, second = sample[0::2].count(0), sample[1::2].count(0)
-    if len(content) % 2 or not pairs:
+    if not pairs:
         return None
     if second > 0.7 * pairs and first < 0.1 * pairs:
         return "utf-16-le"
@@ -106,63 +122,89 @@ def _utf_16_without_mark(content: bytes) -> str | None:
     return None
 
 
-def _fall_back(content: bytes, error: UnicodeDecodeError) -> str:
-    if _ACCENTED_IN_UTF8.search(content):
-        line = content.count(b"\n", 0, error.start) + 1
+def _fall_back(content: Content, error: "Undecodable") -> str:
+    if content.holds(_ACCENTED_IN_UTF8, longest=2):
         raise FileRefused(
             "bad-encoding",
-            f"Line {line} is not UTF-8, though other lines are. "
+            f"Line {error.line} is not UTF-8, though other lines are. "
             "Save the file again as UTF-8, or say which encoding it is in.",
         )
     return "cp1252"
 
 
-def _decode(content: bytes, encoding: str) -> str:
+class Undecodable(Exception):  # noqa: N818 - what is found, which may decide the encoding
+    """A line that cannot be decoded."""
+
+    def __init__(self, line: int) -> None:
+        super().__init__(line)
+        self.line = line
+
+
+def decoded(content: Content, encoding: str) -> Iterator[str]:
+    """The text, a chunk at a time. Undecodable, with the line, where it is none."""
+    decoder = codecs.getincrementaldecoder(encoding)()
+    line = 1
+    for chunk in chain(content.chunks(), [b""]):
+        try:
+            yield decoder.decode(chunk, final=not chunk)
+        except UnicodeDecodeError as error:
+            raise Undecodable(line + error.object.count(b"\n", 0, error.start)) from error
+        line += chunk.count(b"\n")
+
+
+def _survey(content: Content, encoding: str) -> str:
+    """Look through all of it once: which line ends it has, if it is text at all."""
+    line, both, feeds, returns, last = 1, 0, 0, 0, ""
     try:
-        return content.decode(encoding).removeprefix("\ufeff")
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
+        for text in decoded(content, encoding):
+            if "\0" in text:
+                line += feeds + text.count("\n", 0, text.index("\0"))
+                raise FileRefused(
+                    "nul-byte", f"Line {line} holds a NUL byte: this is not a text file."
+                )
+            feeds += text.count("\n")
+            returns += text.count("\r")
+            both += text.count("\r\n") + (last == "\r" and text.startswith("\n"))
+            last = text[-1:] or last
+    except Undecodable as error:
         raise FileRefused(
             "bad-encoding",
-            f"Line {line} cannot be read as {encoding}. Save the file as UTF-8 and send it again.",
+            f"Line {error.line} cannot be read as {encoding}. "
+            "Save the file as UTF-8 and send it again.",
         ) from error
-
-
-def _line_ends(text: str) -> str:
-    both, feeds, returns = text.count("\r\n"), text.count("\n"), text.count("\r")
     kinds = {"crlf": both, "lf": feeds - both, "cr": returns - both}
     found = [name for name, count in kinds.items() if count]
     return found[0] if len(found) == 1 else "mixed" if found else "lf"
 
 
-def detect_delimiter(text: str, recognise: Callable[[Row], int]) -> str:
+def detect_delimiter(text: Text, recognise: Callable[[Row], int]) -> str:
     """The delimiter that yields a row with the most known headings, then the most cells."""
     return max(DELIMITERS, key=lambda delimiter: _fit(text, delimiter, recognise))
 
 
-def _fit(text: str, delimiter: str, recognise: Callable[[Row], int]) -> tuple[int, int]:
+def _fit(text: Text, delimiter: str, recognise: Callable[[Row], int]) -> tuple[int, int]:
     best = (0, 0)
     # A wrong delimiter may well leave quotes in odd places; the right one is checked later.
-    with suppress(csv.Error):
-        for row in islice(_reader(text, delimiter), SAMPLE_ROWS):
+    with text.lines() as lines, suppress(csv.Error):
+        for row in islice(_reader(lines, delimiter), SAMPLE_ROWS):
             best = max(best, (recognise(row), len(row)))
     return best
 
 
-def _reader(text: str, delimiter: str) -> "Reader":
-    lines = StringIO(text, newline="")  # leaves every kind of line end for csv to see
+def _reader(lines: Iterable[str], delimiter: str) -> "Reader":
     return csv.reader(lines, delimiter=delimiter, strict=True, skipinitialspace=True)
 
 
-def _records(text: str, delimiter: str) -> Iterator[Sequence[str]]:
-    reader = _reader(text, delimiter)
+def _records(text: Text, delimiter: str) -> Iterator[Sequence[str]]:
     number, last_line = 0, 0
-    try:
-        for number, row in enumerate(reader, start=1):  # noqa: B007 - the handler names the row
-            last_line = reader.line_num
-            yield row
-    except csv.Error as error:
-        raise _quoting_refusal(number + 1, reader.line_num - last_line, error) from error
+    with text.lines() as lines:
+        reader = _reader(lines, delimiter)
+        try:
+            for number, row in enumerate(reader, start=1):  # noqa: B007 - the handler names the row
+                last_line = reader.line_num
+                yield row
+        except csv.Error as error:
+            raise _quoting_refusal(number + 1, reader.line_num - last_line, error) from error
 
 
 def _quoting_refusal(row: int, lines: int, error: csv.Error) -> FileRefused:

@@ -5,7 +5,6 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import cache
-from io import BytesIO
 from typing import NamedTuple
 from zipfile import BadZipFile, ZipFile
 
@@ -17,6 +16,7 @@ from python_calamine import (
     SheetVisibleEnum,
 )
 
+from records.importing.contents import Content
 from records.importing.extents import (
     Extent,
     WalkError,
@@ -61,12 +61,13 @@ class Opened(NamedTuple):
     hidden: tuple[str, ...]
 
 
-def open_workbook(content: bytes, sheet_name: str | None) -> Opened:
+def open_workbook(content: Content, sheet_name: str | None) -> Opened:
     """The sheet of that name, or all that are visible and not empty."""
-    with _damage_refused(), ZipFile(BytesIO(content)) as archive:
-        _check_archive(archive, len(content))
+    with _damage_refused(), content.open() as file, ZipFile(file) as archive:
+        _check_archive(archive, content.size)
         extent_of = _extents(archive)
-        workbook = CalamineWorkbook.from_filelike(BytesIO(content))
+        with content.open() as whole:
+            workbook = CalamineWorkbook.from_filelike(whole)
         names, hidden = _choose(workbook, extent_of, sheet_name)
         # Before any is built: building a sheet that reaches too far fills the memory.
         extents = {name: _checked(name, extent_of(name)) for name in names}

@@ -19,6 +19,7 @@ from records.models.imports import (
     ImportedChange,
     ImportedRecord,
     ImportFile,
+    ImportFilePart,
     ImportProblem,
     ProposedChange,
 )
@@ -65,6 +66,7 @@ __all__ = [
     "HarvestWeight",
     "HarvestWeightTree",
     "ImportFile",
+    "ImportFilePart",
     "ImportProblem",
     "ImportedChange",
     "ImportedRecord",

@@ -72,6 +72,10 @@ class HarvestImport(ReadingChoices, FarmOwned):
 
     area = Area.IMPORT
 
+    # Null for a co-op's file, whose rows name their farms.
+    farm: Any = models.ForeignKey(
+        "records.Farm", models.PROTECT, null=True, blank=True, related_name="+"
+    )
     kind = kind_field()
     series = models.CharField(max_length=60, default="harvest")
     file_name = models.CharField(max_length=255)
@@ -120,7 +124,7 @@ class HarvestImport(ReadingChoices, FarmOwned):
     )
     # Whose staff or app sent it; null for the farm's own people.
     co_op = models.ForeignKey(
-        "records.CoOp", models.PROTECT, null=True, editable=False, related_name="+"
+        "records.CoOp", models.PROTECT, null=True, blank=True, related_name="+"
     )
 
     objects = FileQuerySet.as_manager()
@@ -130,6 +134,21 @@ class HarvestImport(ReadingChoices, FarmOwned):
         constraints = [
             models.CheckConstraint(
                 condition=Q(kind__in=ImportKind.values), name="harvest_import_kind_is_known"
+            ),
+            models.CheckConstraint(
+                condition=Q(farm__isnull=False) | Q(co_op__isnull=False),
+                name="harvest_import_of_farm_or_co_op",
+                violation_error_message="Say whose file it is: a farm's or a co-op's.",
+            ),
+            models.CheckConstraint(
+                condition=Q(farm__isnull=False) | Q(kind=ImportKind.HARVEST_WEIGHTS),
+                name="file_of_many_farms_is_of_weighings",
+                violation_error_message="Only a file of weighings may hold several farms.",
+            ),
+            models.CheckConstraint(
+                condition=Q(farm__isnull=False) | Q(replaces=False),
+                name="replacement_is_of_one_farm",
+                violation_error_message="A replacement is of one farm: send each farm's its own.",
             ),
             models.CheckConstraint(
                 condition=Q(replaces=False) | Q(kind=ImportKind.HARVEST_WEIGHTS),
@@ -169,7 +188,7 @@ class HarvestImport(ReadingChoices, FarmOwned):
 
 
 class ImportFile(models.Model):
-    """The file as sent, and how far it is read.
+    """The file as sent, and how far it is read and landed.
 
     In the database, so that any worker on any host can read it. The progress is no news of the
     import, so it raises no version.
@@ -178,19 +197,47 @@ class ImportFile(models.Model):
     harvest_import = models.OneToOneField(
         HarvestImport, models.CASCADE, primary_key=True, related_name="file"
     )
-    content = models.BinaryField()
+    size_bytes = models.PositiveBigIntegerField(default=0, db_default=0)
     progress = models.PositiveSmallIntegerField(default=0, help_text="Percent.")
     # The reading under way. A worker that was taken for dead finds another's here, and stops.
     attempt = models.UUIDField(null=True)
+    # Of a file that lands in several steps: all entries up to this one have landed, and how many
+    # weighings were added and changed by that.
+    landed_through = models.PositiveIntegerField(default=0, db_default=0)
+    landed_added = models.PositiveIntegerField(default=0, db_default=0)
+    landed_changed = models.PositiveIntegerField(default=0, db_default=0)
 
     def __str__(self) -> str:
-        return f"{len(self.content)} bytes"
+        return f"{self.size_bytes} bytes"
+
+    @property
+    def landed(self) -> int:
+        return self.landed_added + self.landed_changed
+
+
+class ImportFilePart(models.Model):
+    """A piece of a file, none so large that it would fill the memory of who writes or reads it."""
+
+    file = models.ForeignKey(ImportFile, models.CASCADE, related_name="parts")
+    number = models.PositiveIntegerField(help_text="Counted from 0.")
+    content = models.BinaryField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["file", "number"], name="import_file_part_once")
+        ]
+
+    def __str__(self) -> str:
+        return f"part {self.number}"
 
 
 class ImportProblem(models.Model):
     """Why a row was refused, or what is odd about one that was not, in the sender's own terms."""
 
-    farm = models.ForeignKey("records.Farm", models.PROTECT, related_name="+", db_constraint=False)
+    # Of the import; null in a file of many farms.
+    farm = models.ForeignKey(
+        "records.Farm", models.PROTECT, null=True, related_name="+", db_constraint=False
+    )
     harvest_import = models.ForeignKey(HarvestImport, models.CASCADE, related_name="problems")
     sheet = models.CharField(
         max_length=80, blank=True, default="", db_default="", help_text="Of a workbook."

@@ -213,7 +213,8 @@ def _kept(imports: QuerySet[Any]) -> QuerySet[Any]:
 def _by_farm(imports: Iterable[HarvestImport]) -> dict[UUID, list[HarvestImport]]:
     by_farm: dict[UUID, list[HarvestImport]] = defaultdict(list)
     for one in imports:
-        by_farm[one.farm_id].append(one)
+        if one.farm_id is not None:
+            by_farm[one.farm_id].append(one)
     return by_farm
 
 

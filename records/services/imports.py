@@ -1,16 +1,18 @@
 """A member's file before it is read: taken in, sent round again with answers, thrown away."""
 
-import hashlib
-from typing import Any
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
+from typing import IO, Any
 from uuid import UUID
 
-from django.db import connection, transaction
+from django.db import OperationalError, connection, transaction
+from psycopg.errors import LockNotAvailable
 
 from orchard.access import Area, Caller
 from records.choices import ImportKind, ImportState, JobState
-from records.models import Farm, FileLayout, HarvestImport, ImportFile, Job, Membership
+from records.models import CoOp, Farm, FileLayout, HarvestImport, ImportFile, Job, Membership
 from records.models.imports import ReadingChoices
-from records.services import jobs
+from records.services import file_parts, jobs
 
 KIND = "harvest-import"
 ANSWERS = tuple(field.name for field in ReadingChoices._meta.fields)
@@ -20,12 +22,14 @@ OPTIONS = (
     *("encoding", "delimiter", "sheet", "dry_run", "on_problem", "remember"),
     *("replaces", "replaces_from", "replaces_until"),
 )
+WRITTEN = ("added", "changed", "retired")
 COUNTS = ("read", "added", "changed", "unchanged", "retired", "refused", "warned")
 
 CAN_BE_READ_AGAIN = frozenset(
     {ImportState.QUESTION, ImportState.REFUSED, ImportState.CHECKED, ImportState.FAILED}
 )
-UNDER_WAY = frozenset({ImportState.RECEIVED, ImportState.READING})
+UNDER_WAY = frozenset({ImportState.RECEIVED, ImportState.READING, ImportState.LANDING})
+HAS_LANDED = frozenset({ImportState.LANDED, ImportState.STOPPED})
 
 
 class ImportConflictError(Exception):
@@ -35,9 +39,9 @@ class ImportConflictError(Exception):
 @transaction.atomic
 def start_import(
     *,
-    farm: Farm,
     file_name: str,
-    content: bytes,
+    content: bytes | IO[bytes],
+    farm: Farm | None = None,
     caller: Caller | None = None,
     by: str = "",
     **options: Any,
@@ -51,25 +55,26 @@ def start_import(
 @transaction.atomic
 def receive(
     *,
-    farm: Farm,
     file_name: str,
-    content: bytes,
+    content: bytes | IO[bytes],
+    farm: Farm | None = None,
     caller: Caller | None = None,
     **options: Any,
 ) -> HarvestImport:
-    """Store a file and how it is to be read."""
+    """Store a file and how it is to be read. Without a `farm`, its rows name members of `co_op`."""
     kind = ImportKind(options.get("kind", ImportKind.HARVEST_WEIGHTS))
     options.setdefault("series", kind.usual_series)
+    if farm is not None:
+        options["co_op"] = _sending_co_op(caller, farm.pk)
     received = HarvestImport(
         farm=farm,
         file_name=file_name,
-        file_sha256=hashlib.sha256(content).hexdigest(),
+        file_sha256=file_parts.digest(content),
         created_by_id=caller.person_id if caller else None,
-        co_op_id=_sending_co_op(caller, farm.pk),
         **options,
     )
     received.save(force_insert=True)
-    ImportFile.objects.create(harvest_import=received, content=content)
+    file_parts.keep(received, content)
     return received
 
 
@@ -84,7 +89,8 @@ def read_again(harvest_import: HarvestImport, *, caller: Caller, **options: Any)
     harvest_import.state = ImportState.RECEIVED
     harvest_import.explanation, harvest_import.questions = "", []
     harvest_import.found = harvest_import.finished_at = None
-    harvest_import.co_op_id = _sending_co_op(caller, harvest_import.farm_id)
+    if harvest_import.farm_id is not None:
+        harvest_import.co_op = _sending_co_op(caller, harvest_import.farm_id)
     harvest_import.save()
     ImportFile.objects.filter(pk=harvest_import.pk).update(progress=0, attempt=None)
     _queue(harvest_import, caller.name)
@@ -94,7 +100,9 @@ def read_again(harvest_import: HarvestImport, *, caller: Caller, **options: Any)
 @transaction.atomic
 def discard(harvest_import: HarvestImport) -> None:
     """Delete an import that left nothing behind. A worker that is reading it will notice."""
-    if harvest_import.state == ImportState.LANDED:
+    if harvest_import.state == ImportState.LANDING:
+        raise ImportConflictError("The import is landing. Wait for the outcome, then undo it.")
+    if harvest_import.state in HAS_LANDED:
         raise ImportConflictError("The import has landed; undo it first.")
     with connection.cursor() as cursor:
         cursor.execute(
@@ -103,8 +111,26 @@ def discard(harvest_import: HarvestImport) -> None:
     harvest_import.delete()
 
 
+@transaction.atomic
+def resume(harvest_import: HarvestImport, *, caller: Caller) -> HarvestImport:
+    """Have an import that stopped on its way go on. ImportConflictError if it did not stop."""
+    if harvest_import.state != ImportState.STOPPED:
+        state = harvest_import.state
+        raise ImportConflictError(f"Only an import that stopped can go on; this one is {state}.")
+    harvest_import.state = ImportState.LANDING
+    harvest_import.finished_at = None
+    harvest_import.save()
+    _queue(harvest_import, caller.name)
+    return harvest_import
+
+
 def remember_answers(harvest_import: HarvestImport) -> None:
-    """Keep how a file was read for the next one of its series; what was not said stays as it is."""
+    """Keep how a file was read for the next one of its series; what was not said stays as it is.
+
+    Of a co-op's file the import itself keeps it.
+    """
+    if harvest_import.farm_id is None:
+        return
     layout, _ = FileLayout.objects.get_or_create(
         farm_id=harvest_import.farm_id, kind=harvest_import.kind, series=harvest_import.series
     )
@@ -114,12 +140,57 @@ def remember_answers(harvest_import: HarvestImport) -> None:
     layout.save()
 
 
-def lock_imports(farm_id: UUID) -> None:
-    """Let the imports of a farm land and be undone one after the other, to the end of each."""
+def kept_answers(harvest_import: HarvestImport) -> ReadingChoices:
+    """How earlier files of the series were read; of a co-op's, what the last one was sent with."""
+    kind, series = harvest_import.kind, harvest_import.series
+    if harvest_import.farm_id is not None:
+        layouts = FileLayout.objects.filter(farm=harvest_import.farm, kind=kind, series=series)
+        return layouts.first() or FileLayout()
+    landed = HarvestImport.objects.filter(
+        farm__isnull=True, co_op=harvest_import.co_op_id, kind=kind, series=series, remember=True
+    )
+    kept = landed.filter(state=ImportState.LANDED).order_by("-created_at", "-pk").first()
+    return kept or FileLayout()
+
+
+LOCKS = """
+SELECT {lock}(hashtextextended(name, 0))
+FROM (SELECT 'imports of farm ' || farm AS name FROM unnest(%s::uuid[]) farm ORDER BY 1) names
+"""
+PATIENCE = "5s"  # a landing may take minutes, and somebody waits for the answer
+
+
+@contextmanager
+def imports_locked(farm_ids: Collection[UUID]) -> Iterator[None]:
+    """Let the imports of farms land one after the other, over several transactions.
+
+    The locks are the connection's and end with it, so that a worker that died holds nobody up.
+    """
     with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"imports of farm {farm_id}"]
-        )
+        cursor.execute(LOCKS.format(lock="pg_advisory_lock"), [list(farm_ids)])
+    try:
+        yield
+    finally:
+        if not connection.needs_rollback and connection.is_usable():
+            with connection.cursor() as cursor:
+                cursor.execute(LOCKS.format(lock="pg_advisory_unlock"), [list(farm_ids)])
+
+
+def lock_imports(farm_ids: Collection[UUID]) -> None:
+    """As `imports_locked`, to the end of the transaction.
+
+    ImportConflictError if a file of one of the farms is landing.
+    """
+    try:
+        with transaction.atomic(), connection.cursor() as cursor:
+            cursor.execute("SELECT set_config('lock_timeout', %s, true)", [PATIENCE])
+            cursor.execute(LOCKS.format(lock="pg_advisory_xact_lock"), [list(farm_ids)])
+            cursor.execute("SELECT set_config('lock_timeout', '0', true)")
+    except OperationalError as error:
+        if not isinstance(error.__cause__, LockNotAvailable):
+            raise
+        text = "Another file of the farm is landing. Wait until it has, then ask again."
+        raise ImportConflictError(text) from None
 
 
 def forget_plans() -> None:
@@ -151,7 +222,7 @@ def _has_job(harvest_import: HarvestImport) -> bool:
     return Job.objects.filter(kind=KIND, key=harvest_import.pk, state__in=unfinished).exists()
 
 
-def _sending_co_op(caller: Caller | None, farm_id: UUID) -> UUID | None:
+def _sending_co_op(caller: Caller | None, farm_id: UUID) -> CoOp | None:
     """The co-op through which a caller may import at all; its membership's dates then bound the
     rows. None for the farm's own people and apps, and for the service itself."""
     if caller is None or caller.is_platform_admin:
@@ -163,5 +234,5 @@ def _sending_co_op(caller: Caller | None, farm_id: UUID) -> UUID | None:
         co_op_id__in=caller.co_ops_with("writes", Area.IMPORT),
         staff_may_edit=True,
     )
-    found: UUID | None = terms.order_by("-starts_on").values_list("co_op_id", flat=True).first()
-    return found
+    found = terms.order_by("-starts_on").select_related("co_op").first()
+    return found.co_op if found else None

@@ -1,6 +1,7 @@
 """Taking a landed import back: what it added goes, what it changed is as it was before."""
 
 from typing import Any
+from uuid import UUID
 
 import pghistory
 from django.db import connection, transaction
@@ -10,7 +11,13 @@ from records.choices import ImportKind, ImportState
 from records.models import HarvestImport, HarvestWeight, ImportedChange
 from records.services import jobs
 from records.services.attribution import attribute_block
-from records.services.imports import ImportConflictError, forget_plans, lock_imports
+from records.services.imports import (
+    HAS_LANDED,
+    WRITTEN,
+    ImportConflictError,
+    forget_plans,
+    lock_imports,
+)
 from records.services.undoing_records import take_back
 
 # What makes a weighing: all columns but those that the database keeps for itself, and the one
@@ -23,8 +30,6 @@ COLUMNS = tuple(
     for field in HarvestWeight._meta.concrete_fields
     if field.attname not in KEPT_BY_DATABASE
 )
-
-WRITTEN = ("added", "changed", "retired")
 
 UNLINK = """
 DELETE FROM records_harvestweighttree l USING records_importedchange c
@@ -70,10 +75,10 @@ WHERE c.harvest_import_id = %(import)s AND c.before IS NOT NULL
 def undo(harvest_import: HarvestImport) -> HarvestImport:
     """Undo a landed import. ImportConflictError, with the reason, where that is not possible."""
     harvest_import = HarvestImport.objects.select_for_update().get(pk=harvest_import.pk)
-    lock_imports(harvest_import.farm_id)
-    if harvest_import.state != ImportState.LANDED:
+    if harvest_import.state not in HAS_LANDED:
         state = harvest_import.state
         raise ImportConflictError(f"Only a landed import can be undone; this one is {state}.")
+    lock_imports(_farms(harvest_import))
     with pghistory.context(harvest_import=str(harvest_import.pk)):
         if harvest_import.kind == ImportKind.HARVEST_WEIGHTS:
             _require_untouched(harvest_import)
@@ -85,6 +90,14 @@ def undo(harvest_import: HarvestImport) -> HarvestImport:
         harvest_import.save()
     jobs.wake()
     return harvest_import
+
+
+def _farms(harvest_import: HarvestImport) -> list[UUID]:
+    """The farm, or of a co-op's file all whose weighings it wrote."""
+    if harvest_import.farm_id is not None:
+        return [harvest_import.farm_id]
+    changes = ImportedChange.objects.filter(harvest_import=harvest_import)
+    return list(changes.order_by("farm_id").values_list("farm_id", flat=True).distinct())
 
 
 def _take_back(harvest_import: HarvestImport) -> None:

@@ -71,6 +71,10 @@ deliveries        yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy
 intakes           yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 lots              yyyyy yyyyy   ..u..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
 trace-coverages   yyyyy yyyyy   ..-..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+traces            yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
+season-comparisons yxxxx yxxxx   -xxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
+yield-efficiencies yxxxx yxxxx   uxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
+trace-records     yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 task-logs         yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 growth-stages     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 trunk-girths      yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
@@ -81,6 +85,7 @@ fruit-samples     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy
 weather-stations  yyyyy yyyyy   yy---  yy---   ..-.. ..-..  yy--- ..u..    yyyyy !!!!!
 weather-days      yyyyy yyyyy   yy---  yy---   ..u.. ..u..  yy--- ..u..    yyyyy !!!!!
 harvest-imports   yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
+findings          yyxxx yyxxx   ..xxx  yyxxx   yyxxx yyxxx  yyxxx ..xxx    yyxxx !!!!!
 file-batches      yyyxx ..yxx   ---xx  ..-xx   ..yxx ..yxx  ..yxx ..yxx    yyyxx !!!!!
 batch-files       yyxyx ..x.x   --x-x  ..x-x   ..x.x ..x.x  ..x.x ..x.x    yyxyx !!!!!
 file-layouts      yyyyy yyyyy   -----  yy---   yy--- yyyyy  yy--- ..u..    yyyyy !!!!!
@@ -136,6 +141,10 @@ deliveries        -----         -----          yy---        yyyyy         yy--- 
 intakes           -----         -----          yy---        yyyyy         yy---        yyyyy
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
+traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+yield-efficiencies -xxxx         -xxxx          yxxxx        yxxxx         -xxxx        -xxxx
+trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          yy---        yyyyy         -----        -----
 growth-stages     -----         -----          yy---        yyyyy         -----        -----
 trunk-girths      -----         -----          yy---        yyyyy         -----        -----
@@ -146,6 +155,7 @@ fruit-samples     -----         -----          yy---        yyyyy         ----- 
 weather-stations  -----         -----          yy---        yyyyy         -----        -----
 weather-days      -----         -----          yy---        yyyyy         -----        -----
 harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
+findings          --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
 file-batches      ---xx         ---xx          ..-xx        ..yxx         ..-xx        ..yxx
 batch-files       --x-x         --x-x          ..x-x        ..x.x         ..x-x        ..x.x
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
@@ -201,6 +211,10 @@ deliveries        -----         -----          yy---        yyyyy         yy--- 
 intakes           -----         -----          yy---        yyyyy         yy---        yyyyy
 lots              -----         -----          yy---        yyyyy         yy---        yyyyy
 trace-coverages   -----         -----          yy---        yyyyy         yy---        yyyyy
+traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+yield-efficiencies -xxxx         -xxxx          uxxxx        uxxxx         -xxxx        -xxxx
+trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          ..---        ..---         -----        -----
 growth-stages     -----         -----          ..---        ..---         -----        -----
 trunk-girths      -----         -----          ..---        ..---         -----        -----
@@ -211,6 +225,7 @@ fruit-samples     -----         -----          ..---        ..---         ----- 
 weather-stations  -----         -----          ..---        ..-..         -----        -----
 weather-days      -----         -----          ..---        ..u..         -----        -----
 harvest-imports   -----         -----          yy---        yyyyy         yy---        yyyyy
+findings          --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
 file-batches      ---xx         ---xx          ..-xx        ..yxx         ..-xx        ..yxx
 batch-files       --x-x         --x-x          ..x-x        ..x.x         ..x-x        ..x.x
 file-layouts      -----         -----          yy---        yyyyy         yy---        yyyyy
@@ -267,6 +282,10 @@ deliveries          -----       -----        -----        -----
 intakes             -----       -----        -----        -----
 lots                -----       -----        -----        -----
 trace-coverages     -----       -----        -----        -----
+traces              -xxxx       -xxxx        -xxxx        -xxxx
+season-comparisons  yxxxx       yxxxx        yxxxx        yxxxx
+yield-efficiencies  -xxxx       -xxxx        -xxxx        -xxxx
+trace-records       -xxxx       -xxxx        -xxxx        -xxxx
 task-logs           -----       -----        -----        -----
 growth-stages       -----       -----        -----        -----
 trunk-girths        -----       -----        -----        -----
@@ -277,6 +296,7 @@ fruit-samples       -----       -----        -----        -----
 weather-stations    -----       -----        -----        -----
 weather-days        -----       -----        -----        -----
 harvest-imports     -----       -----        -----        -----
+findings            --xxx       --xxx        --xxx        --xxx
 file-batches        ---xx       ---xx        ---xx        ---xx
 batch-files         --x-x       --x-x        --x-x        --x-x
 file-layouts        -----       -----        -----        -----

@@ -164,6 +164,7 @@ SHOWN: dict[str, set[str] | None] = {
     "memberships": EVERYTHING,
     "harvest-imports": EVERYTHING,
     "file-layouts": EVERYTHING,
+    "findings": EVERYTHING,
 }
 # Of these a harvest share shows no row at all.
 UNSHOWN = (

@@ -59,9 +59,7 @@ def test_what_the_service_writes_is_not_edited(admin: Client, cast: Cast, model:
 
 def test_an_import_shows_its_first_problems_and_the_way_to_all(admin: Client, cast: Cast) -> None:
     found = row_of(HarvestImport, cast.ours)
-    ImportFile.objects.update_or_create(
-        harvest_import=found, defaults={"content": b"x", "progress": 40}
-    )
+    ImportFile.objects.update_or_create(harvest_import=found, defaults={"progress": 40})
     ImportProblem.objects.bulk_create(
         ImportProblem(
             farm=cast.ours.farm,

@@ -13,9 +13,12 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db.models import Model
 from rest_framework.test import APIClient
 
+from orchard import clock
 from planning.models import (
     Alert,
+    ClosedSeason,
     CropPlan,
+    Finding,
     FlowerHours,
     NextTask,
     Pool,
@@ -31,6 +34,7 @@ from planning.models import (
     UndatedTask,
 )
 from planning.services import settlement
+from planning.services.closed_seasons import close_season
 from planning.services.schedules import rebuild_schedule
 from planning.services.species_figures import save_figure
 from records import models
@@ -144,6 +148,22 @@ def make_co_op(place: Place, number: int) -> models.CoOp:
     return co_op
 
 
+def closed_season_body(place: Place, number: int) -> Body:
+    """A past season of one weighing, of a co-op that has closed none yet."""
+    code = f"{place.farm.code}-{number + 1_000}"
+    co_op = models.CoOp.objects.filter(code=code).first() or make_co_op(place, number + 1_000)
+    models.HarvestWeight.objects.create(
+        farm=place.farm, block=place.block, picked_on="2021-09-10", fruit_count=3
+    )
+    return {"co_op": str(co_op.pk), "season_year": 2021, "despite": True}
+
+
+def make_closed_season(place: Place, number: int) -> ClosedSeason:
+    body = closed_season_body(place, number)
+    season = ClosedSeason(co_op_id=body["co_op"], season_year=body["season_year"])
+    return close_season(season, despite=True, today_in=clock.today)
+
+
 def make_farm(place: Place, number: int) -> models.Farm:
     """Another farm of the same owner in the same co-op."""
     farm = models.Farm.objects.create(
@@ -245,6 +265,29 @@ def co_op_grade(place: Place, number: int) -> models.CoOpGrade:
         co_op=co_op_of(place), code=f"for {number}", defaults={"is_marketable": True}
     )
     return grade
+
+
+def make_finding(place: Place, number: int) -> Finding:
+    """A weighing of its own that is in the wrong unit."""
+    weight = make("harvest-weights", place, 500 + number)
+    change = {"kind": "harvest-weights", "id": str(weight.pk), "version": weight.version}
+    return Finding.objects.create(
+        farm=place.farm,
+        key=f"unit-slip:{number}",
+        block=place.block,
+        kind="unit-slip",
+        season_year=2026,
+        season_label="2026",
+        about_on=weight.picked_on,
+        rows=[{"kind": "harvest-weights", "id": str(weight.pk)}],
+        sentence="A weighing looks like pounds entered as kilos.",
+        sure="medium",
+        evidence={"threshold": "made for a test"},
+        fix={
+            "sentence": "Read as pounds.",
+            "changes": [{**change, "set": {"unit": "lb"}, "from": {"unit": "kg"}, "retire": False}],
+        },
+    )
 
 
 def make_alert(place: Place, number: int) -> Alert:
@@ -502,6 +545,11 @@ RESOURCES: dict[str, Resource] = {
         body=lambda place, n: {"code": f"NEW{n}", "name": "A new co-op"},
         change={"name": "Renamed"},
     ),
+    "closed-seasons": Resource(
+        model=ClosedSeason,
+        make=make_closed_season,
+        body=lambda place, n: closed_season_body(place, n),
+    ),
     "co-op-grades": Resource(
         model=models.CoOpGrade,
         body=lambda place, n: {
@@ -686,7 +734,7 @@ RESOURCES: dict[str, Resource] = {
             packed_on="2026-09-12",
             lines=[{"intake": str(make("intakes", place, n).pk), "weight": 40, "unit": "kg"}],
         ),
-        change={"shipped_on": "2026-09-12"},
+        change={"product": "sugar apple, cartons of 5 kg"},
     ),
     "trace-coverages": Resource(
         model=models.TraceCoverage,
@@ -752,6 +800,12 @@ RESOURCES: dict[str, Resource] = {
         change={"date_order": "day-month-year"},
     ),
     "season-summaries": Resource(model=SeasonSummary, make=make_summary),
+    "yield-efficiencies": Resource(
+        query=lambda place: {"block": str(place.block.pk)}, is_computed=True
+    ),
+    "season-comparisons": Resource(query=lambda place: on_farm(place), is_computed=True),
+    "traces": Resource(query=lambda place: {"block": str(place.block.pk)}, is_computed=True),
+    "trace-records": Resource(query=lambda place: {"block": str(place.block.pk)}, is_computed=True),
     "pools": Resource(
         model=Pool,
         make=make_pool,
@@ -770,6 +824,7 @@ RESOURCES: dict[str, Resource] = {
     "statement-lines": Resource(
         model=StatementLine, make=lambda place, n: make_statement(place, n).lines.get()
     ),
+    "findings": Resource(model=Finding, make=make_finding, is_order=True),
     "task-rules": Resource(
         model=TaskRule,
         make=lambda place, n: TaskRule.objects.create(

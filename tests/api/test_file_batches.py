@@ -19,7 +19,7 @@ from records.models import (
     FileBatch,
     HarvestImport,
     HarvestWeight,
-    ImportFile,
+    ImportFilePart,
     Job,
     Membership,
 )
@@ -228,8 +228,8 @@ def test_naming_the_farm_starts_the_import(cast: Cast, staff: APIClient) -> None
     told = answer(staff, file, farm=str(cast.ours.farm.pk))
     assert (told.status_code, told.json()["state"]) == (200, "started")
     assert told.json()["reason"] == "Staff said that it is from OURS."
-    content = ImportFile.objects.get(pk=told.json()["harvest_import"]).content
-    assert bytes(content) == GOOD
+    (part,) = ImportFilePart.objects.filter(file=told.json()["harvest_import"])
+    assert bytes(part.content) == GOOD
     assert BatchFile.objects.get().content is None
     work_off()
     assert staff.get(f"{FILES}/{file['id']}").json()["import_state"] == "landed"

@@ -21,8 +21,13 @@ LISTS = [route for route in ROUTES if route.actions.get("get") in {"list", "prob
 # By the route's template: as owner, as co-op staff (None: not theirs to see).
 COUNTS: dict[str, tuple[int | None, int | None]] = {
     "co-ops": (5, 5),
+    "closed-seasons": (None, 5),
+    # The co-op, members, season starts, time zones; unsettled files, and grades.
+    "co-ops/<uuid:co_op>/closing": (None, 10),
     # The co-op, members, season starts, their bases, bare counts; each basis summed up; names.
     "co-ops/<uuid:co_op>/harvest": (None, 14),
+    # The co-op, its members, and all that was sent and received.
+    "co-ops/<uuid:co_op>/reconciliation": (None, 7),
     "memberships": (5, 5),
     "co-op-grades": (5, 5),
     "farms": (5, 5),
@@ -43,6 +48,9 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "intakes": (6, 6),  # what sorting found
     "lots": (6, 6),  # lines
     "trace-coverages": (5, 5),
+    # The block, what was picked from it and received of it, the walk, and the farm's code.
+    "traces": (9, 9),
+    "trace-records": (9, 9),
     "task-logs": (6, 5),  # trees
     "growth-stages": (5, 5),
     "trunk-girths": (5, 5),
@@ -61,11 +69,15 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "tokens": (5, 5),
     "invitations": (5, 5),
     "season-summaries": (5, 5),
+    # The block; its seasons, grades, weighings (days, and trees), girths, and trees.
+    "yield-efficiencies": (11, None),
+    "season-comparisons": (6, 6),  # the farm; girths only where blocks have seasons
     # No member sees a pool, so nothing is looked for; staff: grades.
     "pools": (4, 6),
     "pool-deductions": (4, 5),
     "statements": (5, 5),
     "statement-lines": (5, 5),
+    "findings": (5, 5),
     "task-rules": (5, 5),
     "schedule-settings": (5, 5),
     "species-figures": (5, 5),

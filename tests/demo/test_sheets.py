@@ -13,9 +13,10 @@ from python_calamine import CalamineWorkbook
 
 from orchard.demo.cast import Cast, Farm, SheetLayout
 from orchard.demo.cast_files import read_cast
-from orchard.demo.harvest import Weighing, weighings
+from orchard.demo.harvest import Weighing
 from orchard.demo.layouts import BY_GRADE, headings
 from orchard.demo.sheets import Sheet, write_sheets
+from orchard.demo.slips import written
 from records.importing.harvest import HARVEST
 from records.importing.reading import Settings, read
 from records.importing.rows import WeighingRow
@@ -147,12 +148,10 @@ def workbook_rows(content: bytes) -> dict[str, list[list]]:
     return {name: book.get_sheet_by_name(name).to_python() for name in book.sheet_names}
 
 
-def test_every_weighing_can_be_read_back_to_the_gram(
-    cast: Cast, sheets: list[Sheet], picked: list[Weighing]
-) -> None:
+def test_every_weighing_can_be_read_back_to_the_gram(cast: Cast, sheets: list[Sheet]) -> None:
     farms = {farm.code: farm for farm in cast.farms}
     expected = defaultdict(list)
-    for weighing in picked:
+    for weighing in written(cast):
         expected[weighing.farm, weighing.season_year].append(told(farms[weighing.farm], weighing))
     for sheet in sheets:
         found = read_back(farms[sheet.farm_code], sheet.path.read_bytes())
@@ -249,7 +248,7 @@ def test_the_import_reads_every_line_by_the_members_settings(as_of: date, tmp_pa
         reading = read(sheet.path.read_bytes(), sheet.path.name, saved_settings(farm), as_of)
         found.update((farm.code, *imported(row)) for row in reading.rows())
     assert found == Counter(
-        (weighing.farm, *told(farms[weighing.farm], weighing)) for weighing in weighings(cast)
+        (weighing.farm, *told(farms[weighing.farm], weighing)) for weighing in written(cast)
     )
 
 

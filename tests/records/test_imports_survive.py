@@ -120,8 +120,8 @@ def test_a_killed_import_goes_on_as_if_nothing_had_been(
 
 
 STATEMENTS = [
-    *(landing.NAME_NEW, landing.ATTRIBUTE, landing.NOTE_BEFORE, landing.ADD, landing.CHANGE),
-    *(landing.UNLINK, landing.LINK, landing.NOTE_CHANGES),
+    *(landing.ADD, landing.NOTE_BEFORE, landing.CHANGE),
+    *(landing.UNLINK, landing.LINK, landing.NOTE_ADDED),
 ]
 
 

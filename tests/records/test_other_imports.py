@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from records import models
 from records.choices import ImportState
 from records.models import HarvestImport, ImportedRecord
-from records.services import saving
+from records.services import file_parts, saving
 from records.services.imports import ImportConflictError
 from records.services.undoing import undo
 from tests.cast import Cast, Place
@@ -269,7 +269,7 @@ def test_an_intake_sent_by_a_co_op_is_its_sheds_and_sorted_by_its_grades(
     options = {"kind": "intakes", "decimal_mark": ".", "on_problem": "skip", "co_op": cast.co_op}
     received = models.HarvestImport(farm=ours.farm, file_name="f.csv", file_sha256="", **options)
     received.save(force_insert=True)
-    models.ImportFile.objects.create(harvest_import=received, content=csv_of(rows))
+    file_parts.keep(received, csv_of(rows))
     sent = bring_in(received)
     assert problems(sent) == [(3, "Date", "outside-membership", "2026-09-11")]
     [intake] = models.Intake.objects.all()

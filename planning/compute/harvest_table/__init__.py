@@ -16,6 +16,7 @@ Trees and hectares are of a season: known where a table is of one season or grou
 only for groups that have ground of their own. All trees bear in every week and every grade.
 """
 
+from planning.compute.harvest_table.differences import Difference, differences
 from planning.compute.harvest_table.figures import share_of, table_rows, totals
 from planning.compute.harvest_table.ground import (
     Ground,
@@ -37,6 +38,7 @@ from planning.compute.harvest_table.values import Sums, TableRow
 __all__ = [
     "GROUND_KEYS",
     "Asked",
+    "Difference",
     "Filter",
     "Ground",
     "Key",
@@ -45,6 +47,7 @@ __all__ = [
     "TableError",
     "TableRow",
     "by_cultivar",
+    "differences",
     "grounds",
     "keys_of",
     "share_of",

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import astuple, dataclass, field, fields
+from dataclasses import dataclass, field
 from datetime import date
 from math import isfinite
 
@@ -79,13 +79,19 @@ class Sums:
     timed_minutes: int = 0
 
     def __post_init__(self) -> None:
-        if min(astuple(self)) < 0:
+        kept = (self.trees, self.trees_g, self.trees_g_squared, self.timed_g, self.timed_minutes)
+        if min(kept) < 0:
             raise SummaryError("the sums hold a negative number")
 
     def __add__(self, other: "Sums") -> "Sums":
         """Of parts that share no tree."""
-        pairs = zip(fields(self), astuple(self), astuple(other), strict=True)
-        return Sums(**{each.name: mine + theirs for each, mine, theirs in pairs})
+        return Sums(
+            trees=self.trees + other.trees,
+            trees_g=self.trees_g + other.trees_g,
+            trees_g_squared=self.trees_g_squared + other.trees_g_squared,
+            timed_g=self.timed_g + other.timed_g,
+            timed_minutes=self.timed_minutes + other.timed_minutes,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,6 +7,7 @@ from itertools import takewhile
 
 from records.importing.cells import Fault, Value, cell_reader
 from records.importing.columns import HeadingMap, match_headings
+from records.importing.contents import Content
 from records.importing.farm_workbooks.declared import SHEETS, SheetKind
 from records.importing.files import open_file
 from records.importing.marks import Marks
@@ -78,7 +79,7 @@ class Book:
 
 def read_book(content: bytes, file_name: str, today: date) -> Book:
     """Read every sheet that is known by its name. FileRefused if the file is no such workbook."""
-    opened = open_file(content, file_name, recognise=lambda row: 0)
+    opened = open_file(Content.of(content), file_name, recognise=lambda row: 0)
     book = Book()
     if any(sheet.is_text for sheet in opened.sheets):
         raise FileRefused("unknown-type", "Send a workbook, XLSX or ODS: it has several sheets.")

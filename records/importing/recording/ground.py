@@ -88,7 +88,7 @@ class Ground:
 
     @cached_property
     def labels(self) -> Labels:
-        return Labels(self.farm.pk)
+        return Labels([self.farm.pk])
 
     @cached_property
     def batches(self) -> dict[str, list[PollenBatch]]:
@@ -126,9 +126,17 @@ class Ground:
         )
 
 
+def farms_of(harvest_import: HarvestImport) -> list[UUID]:
+    """The farm of a file, or of a co-op's file all that are or were members."""
+    if harvest_import.farm_id:
+        return [harvest_import.farm_id]
+    members = Membership.objects.filter(co_op=harvest_import.co_op_id).order_by("farm_id")
+    return list(members.values_list("farm_id", flat=True).distinct())
+
+
 def words_of(harvest_import: HarvestImport, columns: Iterable[str]) -> dict[str, list[str]]:
     """The codes and names by which wide headings and the names of sheets are known."""
-    known = known_words(harvest_import.farm_id, columns)
+    known = known_words(farms_of(harvest_import), columns)
     if "grade" in known:
         known["grade"] += [
             text

@@ -115,7 +115,7 @@ class Settling:
         versions = dict(model.objects.filter(pk__in=keys).values_list("pk", "version"))
         ImportedRecord.objects.bulk_create(
             ImportedRecord(
-                farm_id=self.harvest_import.farm_id,
+                farm=self.harvest_import.farm,
                 harvest_import=self.harvest_import,
                 record_id=record.pk,
                 landed_version=versions[record.pk],
