@@ -48,7 +48,8 @@ GROUPS: dict[str, tuple[str, ...]] = {
     ),
     "What is due": ("NextTask", "Alert", "UndatedTask", "StageForecast", "CropPlan"),
     "What planning goes by": ("TaskRule", "ScheduleSetting", "FlowerHours", "SpeciesFigure"),
-    "Figures": ("SeasonSummary", "ClosedSeason"),
+    "Settlement": ("ClosedSeason", "Pool", "Statement"),
+    "Figures": ("SeasonSummary",),
 }
 
 

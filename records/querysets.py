@@ -273,6 +273,19 @@ class FileQuerySet(FarmOwnedQuerySet):
         return super()._reach(caller, kind) & within
 
 
+class HarvestImportQuerySet(FileQuerySet):
+    """Files of many farms are their co-op's: no member sees what others' rows were in one."""
+
+    def _reach(self, caller: Caller, kind: str) -> Q:
+        co_ops = set(caller.co_ops_with(kind, Area.IMPORT))
+        co_ops &= set(caller.co_ops_with(kind, Area.HARVEST))
+        return super()._reach(caller, kind) | Q(farm__isnull=True, co_op_id__in=co_ops)
+
+    def _limited(self, caller: Caller) -> Combinable:
+        owned = Q(farm__isnull=True, co_op_id__in=list(caller.co_ops))
+        return models.Case(models.When(owned, then=Value(False)), default=super()._limited(caller))
+
+
 class MembershipQuerySet(FarmOwnedQuerySet):
     """Seen by the co-op's staff and the farm's people; changed by platform admins only."""
 

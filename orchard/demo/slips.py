@@ -14,7 +14,9 @@ from orchard.demo.cast import Cast, Farm
 from orchard.demo.harvest import GRAMS, Weighing, weighings
 
 WELL_OUTSIDE = timedelta(days=30)  # of the days of picking
-LARGE_KG = 10  # of a weighing that is slipped on, so that it is seen
+# Of the weighings that are slipped on, so that it is seen.
+LARGE_KG = 10
+FULL_CRATES = 3
 
 
 def written(cast: Cast) -> list[Weighing]:
@@ -35,7 +37,7 @@ def _with_slips(cast: Cast, farm: Farm, season_year: int, picked: list[Weighing]
 
 def tenfold(picked: list[Weighing]) -> list[Weighing]:
     """The decimal mark of a gross weight left out."""
-    at = _middle(picked, lambda one: one.gross_g is not None)
+    at = _middle(picked, lambda one: bool(one.gross_g) and (one.containers or 0) >= FULL_CRATES)
     gross_g = picked[at].gross_g or 0
     written = replace(picked[at], gross_g=10 * gross_g, net_g=(picked[at].net_g or 0) + 9 * gross_g)
     return [*picked[:at], written, *picked[at + 1 :]]

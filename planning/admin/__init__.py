@@ -7,6 +7,7 @@ from planning.admin import (
     findings,
     flower_hours,
     forecasts,
+    pools,
     rules,
     summaries,
 )
@@ -18,6 +19,7 @@ __all__ = [
     "findings",
     "flower_hours",
     "forecasts",
+    "pools",
     "rules",
     "summaries",
 ]

@@ -49,6 +49,21 @@ class BlockFilter(RecordFilter):
         super().__init__(Block, **kwargs)
 
 
+@extend_schema_field(OpenApiTypes.UUID)
+class ReadableBlockFilter(django_filters.ModelChoiceFilter):
+    """One block of a farm of which the caller reads an area."""
+
+    field_class = VisibleFilter.field_class
+
+    def __init__(self, area: Area, **kwargs: Any) -> None:
+        super().__init__(queryset=partial(_readable_blocks, area), **kwargs)
+
+
+def _readable_blocks(area: Area, request: Request | None) -> QuerySet[Any]:
+    farms = _readable_farms(area, request)
+    return Block.objects.filter(farm__in=farms.values("pk")).select_related("farm")
+
+
 class SpeciesField(forms.CharField):
     """A species by its id or its code."""
 

@@ -26,6 +26,7 @@ from planning.api import (
     task_rules,
     trace_records,
     traces,
+    yield_efficiencies,
 )
 
 router = SimpleRouter(trailing_slash=False, use_regex_path=False)
@@ -34,6 +35,11 @@ router.register(
     "season-comparisons",
     season_comparisons.SeasonComparisonViewSet,
     basename="season-comparison",
+)
+router.register(
+    "yield-efficiencies",
+    yield_efficiencies.YieldEfficiencyViewSet,
+    basename="yield-efficiency",
 )
 router.register("benchmarks", benchmarks.BenchmarkViewSet, basename="benchmark")
 router.register("task-rules", task_rules.TaskRuleViewSet)

@@ -7,8 +7,13 @@ import django_filters
 from rest_framework import serializers
 
 from orchard.access import Area
-from orchard.rest.filters import VisibleFilter
-from planning.api.computed import BlockFilter, ComputedViewSet, ReadableFarmFilter, refused
+from planning.api.computed import (
+    BlockFilter,
+    ComputedViewSet,
+    ReadableFarmFilter,
+    RecordFilter,
+    refused,
+)
 from planning.api.season_summaries import Kilos, Rounded
 from planning.compute.seasons_compared import Change
 from planning.models import SeasonSummary
@@ -24,15 +29,10 @@ METHOD = (
 )
 
 
-class CultivarFilter(VisibleFilter):
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(Cultivar, **kwargs)
-
-
 class SeasonComparisonFilter(django_filters.FilterSet):
     farm = ReadableFarmFilter(area=Area.SUMMARY)
     block = BlockFilter()
-    cultivar = CultivarFilter()
+    cultivar = RecordFilter(Cultivar)
     level = django_filters.ChoiceFilter(choices=[(each.value, each.label) for each in LEVELS])
     basis = django_filters.ChoiceFilter(choices=Basis.choices)
 

@@ -15,12 +15,11 @@ from rest_framework.response import Response
 from orchard.access import Area
 from orchard.rest.filters import DateFilter
 from orchard.rest.renderers import Table
-from planning.api.computed import ComputedViewSet, refused
+from planning.api.computed import ComputedViewSet, RecordFilter, refused
 from planning.api.traces import (
     METHOD,
     STARTS,
     CoverageSerializer,
-    RecordFilter,
     TraceAnswer,
     TraceFilter,
     shaped,

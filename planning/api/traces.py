@@ -4,15 +4,13 @@ from collections.abc import Sequence
 from typing import Any, ClassVar
 
 import django_filters
-from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orchard.access import Area, Caller
-from orchard.rest.filters import DateFilter, VisibleFilter
-from planning.api.computed import ComputedViewSet, WholeAnswer, refused
+from orchard.rest.filters import DateFilter
+from planning.api.computed import ComputedViewSet, RecordFilter, WholeAnswer, refused
 from planning.api.season_summaries import KilosOfGrams
 from planning.compute.traces import (
     CAUTION,
@@ -33,11 +31,6 @@ METHOD = (
     " weighings, a weighing's trees, block and day. Lots and deliveries are followed whole; kilos"
     " are never split between what was joined."
 )
-
-
-@extend_schema_field(OpenApiTypes.UUID)
-class RecordFilter(VisibleFilter):
-    """One record by id, where no model tells the schema what a filter takes."""
 
 
 class TraceFilter(django_filters.FilterSet):

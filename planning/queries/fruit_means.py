@@ -1,6 +1,7 @@
 """Mean fruit weight by the farm's own weighings that have both a weight and a count."""
 
 from collections import Counter
+from dataclasses import replace
 from uuid import UUID
 
 from planning.compute.bases import Basis
@@ -14,9 +15,7 @@ def fruit_means(whose: Whose) -> FruitMeans | None:
     if not farms:
         return None
     weighings = Question(
-        whose=Whose(
-            co_op_id=whose.co_op_id, chosen=whose.chosen, farm_ids=farms, seasons=whose.seasons
-        ),
+        whose=replace(whose, farm_ids=farms),
         window=Window(bases=(Basis.PICKED,)),
         columns=("farm_id", "cultivar_id", "season_year", "counted_g", "counted_fruit"),
     ).relation()

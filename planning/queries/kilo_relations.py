@@ -11,7 +11,7 @@ from django.db import connection
 
 from planning.compute.bases import Basis
 from planning.queries import kilo_sources as parts
-from planning.queries.kilo_sources import Source
+from planning.queries.kilo_sources import Grades, Source
 from planning.queries.season_spans import SeasonSpans, season_spans
 from records.calendars import Calendar
 
@@ -47,13 +47,26 @@ NO_CULTIVAR = UUID(int=0)
 class Whose:
     """Whose kilos: of a co-op's members, or of farms by themselves.
 
-    `chosen` is the basis that each member goes by where it can.
+    `chosen` is the basis that each member goes by where it can. `maps_anew` says whether a grade
+    may count as another of the co-op's from a day on.
     """
 
     co_op_id: UUID | None
     chosen: Basis
     farm_ids: Sequence[UUID]
     seasons: Calendar
+    memberships: Sequence[tuple[UUID, dt.date, dt.date | None]] = ()
+    maps_anew: bool = True
+
+    def are_members(self, first_on: dt.date, last_on: dt.date | None) -> bool:
+        """Whether each of them is a member on all these days, up to any day without a last."""
+        covering = {
+            farm_id
+            for farm_id, starts_on, ends_on in self.memberships
+            if starts_on <= first_on
+            and (ends_on is None or (last_on is not None and last_on <= ends_on))
+        }
+        return covering.issuperset(self.farm_ids)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,13 +141,13 @@ class Question:
         }
         if self.needs_season:
             params |= self._of_spans()
+        if self._by_farm:
+            params |= self._of_season()
         if self.bases.others:
             params |= _of_bases(self.bases)
         if self.means:
             params |= _of_means(self.means)
-        return Relation(
-            sql="\nUNION ALL\n".join(self._select(each) for each in sources), params=params
-        )
+        return Relation(sql="\nUNION ALL\n".join(map(self._select, sources)), params=params)
 
     # What is joined --------------------------------------------------------------------------
 
@@ -155,8 +168,32 @@ class Question:
 
     @property
     def is_one_season(self) -> bool:
-        """One season of the same days everywhere: no join at all."""
-        return len(self.window.years or ()) == 1 and self.spans.common is not None
+        return len(self.window.years or ()) == 1
+
+    @property
+    def _by_farm(self) -> bool:
+        """One season, by calendars of farms: found by its days and crops, and nothing is joined."""
+        return self.is_one_season and not self.spans.by_block
+
+    def _of_season(self) -> dict[str, Any]:
+        """The farms of each calendar with the season's days, and the season's crops."""
+        params: dict[str, Any] = {}
+        for n, (farms, season) in enumerate(self.spans.by_calendar()):
+            params |= {f"farms_{n}": farms}
+            params |= {f"first_{n}": season.starts_on, f"last_{n}": season.ends_on}
+        if Basis.PICKED not in self.window.bases:
+            return params
+        day = "coalesce(bloom_began_on, opened_on)"
+        statement = parts.CROPS_OF_SEASON.format(seasons=self._seasons("", day))
+        with connection.cursor() as cursor:
+            cursor.execute(statement, params)
+            return {**params, "season_crops": [crop_id for (crop_id,) in cursor.fetchall()]}
+
+    def _seasons(self, alias: str, day: str) -> str:
+        """Whether a day is of the season that is asked for, by its farm's own calendar."""
+        number = len(self.spans.calendars)
+        arms = [parts.SEASON_OF_FARMS.format(n=n, day=day) for n in range(number)]
+        return " OR ".join(f"({alias}{arm})" for arm in arms) or "false"
 
     def _of_spans(self) -> dict[str, Any]:
         ends = {"season_first": self.spans.first_on, "season_last": self.spans.last_on}
@@ -174,6 +211,9 @@ class Question:
             return (parts.RECEIVED,)
         if basis is Basis.PACKED:
             return (parts.PACKED,)
+        if self._by_farm:
+            has_crop = "crop_name" in self.columns
+            return (parts.PICKED_WITH_CROP if has_crop else parts.PICKED,)
         if self.window.years is not None:
             return parts.PICKED_OF_CROPS, parts.PICKED_WITHOUT_CROP
         if self.needs_season or "crop_name" in self.columns:
@@ -194,11 +234,22 @@ class Question:
         if name == "estimated_g" and source.basis is Basis.PICKED:
             estimate = parts.BY_FRUIT if self.means else parts.BY_CONTAINERS
             return f"CASE WHEN w.net_g IS NULL THEN {estimate} ELSE 0 END"
+        if name in OF_GRADE and source.grade:
+            return source.columns[name].format(
+                mapped_to=self.grades.mapped_to.format(day=source.day),
+                marketable=self.grades.marketable.format(day=source.day),
+            )
         return source.columns[name]
 
     @property
+    def grades(self) -> Grades:
+        if self.whose.co_op_id is None:
+            return parts.FARMS_OWN
+        return parts.MAPPED_ANEW if self.whose.maps_anew else parts.MAPPED_ONCE
+
+    @property
     def _season_year(self) -> str:
-        return str(self.spans.years[0]) if self.is_one_season else "season.year"
+        return str(self.spans.years[0]) if self._by_farm else "season.year"
 
     @property
     def _member_basis(self) -> str:
@@ -207,16 +258,15 @@ class Question:
 
     def _joins(self, source: Source) -> Iterator[str]:
         asked = set(self.columns)
-        if self.whose.co_op_id:
+        if self.whose.co_op_id and not self._are_members:
             yield parts.MEMBERSHIP.format(farm_id=source.farm_id, day=source.day)
-        if self.needs_season and not self.is_one_season:
+        if self.needs_season and not self._by_farm:
             season = parts.COMMON_SEASON if self.spans.common else parts.SEASON
             yield season.format(place=self._place(source), season_day=source.season_day)
         if "species_id" in asked:
             yield parts.CULTIVAR.format(cultivar_id=source.cultivar_id)
         if source.grade and asked & OF_GRADE:
-            grades = parts.CO_OP_GRADES if self.whose.co_op_id else parts.OWN_GRADES
-            yield grades.format(grade=source.grade, day=source.day)
+            yield self.grades.join.format(grade=source.grade, day=source.day)
         if source.basis is Basis.PACKED and asked & OF_GRADE:
             yield parts.SORTED_AS
         if "member_basis" in asked and self.bases.others:
@@ -229,10 +279,21 @@ class Question:
             return f"coalesce({source.block_id}, {source.farm_id})"
         return source.farm_id
 
+    @cached_property
+    def _are_members(self) -> bool:
+        """Whether all asked for are members on all days asked for, so that no day is looked up."""
+        first_on = self.window.first_on
+        return first_on is not None and self.whose.are_members(first_on, self.window.last_on)
+
     def _conditions(self, source: Source) -> Iterator[str]:
         yield source.kept
-        yield f"{source.farm_id} = ANY(%(farms)s)"
-        if self.window.years is not None:
+        if self._by_farm:
+            seasons = self._seasons(f"{source.alias}.", source.day)
+            picked = source.basis is Basis.PICKED
+            yield parts.OF_SEASON.format(seasons=seasons) if picked else f"({seasons})"
+        else:
+            yield f"{source.farm_id} = ANY(%(farms)s)"
+        if self.window.years is not None and not self._by_farm:
             yield f"{source.season_day} BETWEEN %(season_first)s AND %(season_last)s"
         if self.window.first_on:
             yield f"{source.day} >= %(first_on)s"

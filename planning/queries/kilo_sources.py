@@ -82,9 +82,9 @@ PICKED = Source(
     columns={
         **_named("w", "w.picked_on", Basis.PICKED),
         "grade_id": "w.grade_id",
-        "co_op_grade_id": "grade.co_op_grade_id",
+        "co_op_grade_id": "{mapped_to}",
         "reject_reason": "''::text",
-        "marketable": "grade.marketable",
+        "marketable": "{marketable}",
         "crop_id": "w.crop_id",
         "crop_name": "crop.name",
         "net_g": "coalesce(w.net_g, 0)",
@@ -120,10 +120,10 @@ PACKED = Source(
         **_named("i", "i.received_on", Basis.PACKED),
         **NO_FRUIT,
         "grade_id": "s.grade_id",
-        "co_op_grade_id": "coalesce(s.co_op_grade_id, grade.co_op_grade_id)",
+        "co_op_grade_id": "coalesce(s.co_op_grade_id, {mapped_to})",
         "reject_reason": "s.reject_reason",
         "marketable": """CASE WHEN s.reject_reason <> '' THEN false
-            ELSE coalesce(sorted_as.is_marketable, grade.marketable) END""",
+            ELSE coalesce(sorted_as.is_marketable, {marketable}) END""",
         "net_g": "s.net_g",
     },
 )
@@ -133,7 +133,7 @@ PICKED_WITH_CROP = replace(
     tables=f"{PICKED.tables} LEFT JOIN records_crop crop ON crop.id = w.crop_id",
     season_day="coalesce(crop.bloom_began_on, crop.opened_on, w.picked_on)",
 )
-# The same in two parts, each of which an index finds for a season.
+# The same in two parts, each of which an index finds for seasons.
 PICKED_OF_CROPS = replace(
     PICKED,
     tables="""records_crop crop
@@ -145,10 +145,26 @@ PICKED_WITHOUT_CROP = replace(
     kept=f"{PICKED.kept} AND w.crop_id IS NULL",
     columns={**PICKED.columns, "crop_name": "NULL::text"},
 )
+# Which crops are of a season, and the days of fruit without a crop, by farms of one calendar.
+SEASON_OF_FARMS = """farm_id = ANY(%(farms_{n})s)
+    AND {day} BETWEEN %(first_{n})s AND %(last_{n})s"""
+CROPS_OF_SEASON = "SELECT id FROM records_crop WHERE {seasons}"
+OF_SEASON = "(w.crop_id = ANY(%(season_crops)s) OR (w.crop_id IS NULL AND ({seasons})))"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grades:
+    """How a row's grade is looked up, and what it counts as then."""
+
+    join: str
+    mapped_to: str
+    marketable: str
+
 
 # A farm's grades with what they count as among a co-op's, from a day on. One that is not mapped
 # stays the farm's own; of two mappings of one day the later code holds.
-CO_OP_GRADES = """LEFT JOIN (
+MAPPED_ANEW = Grades(
+    join="""LEFT JOIN (
     SELECT grade_id, co_op_grade_id, marketable, applies_from,
            lead(applies_from, 1, 'infinity'::date)
                OVER (PARTITION BY grade_id ORDER BY applies_from, code) AS ends_before
@@ -161,19 +177,42 @@ CO_OP_GRADES = """LEFT JOIN (
         FROM records_grademapping m JOIN records_coopgrade c ON c.id = m.co_op_grade_id
         WHERE c.co_op_id = %(co_op)s AND m.farm_id = ANY(%(farms)s)
     ) named
-) grade ON grade.grade_id = {grade} AND {day} >= grade.applies_from AND {day} < grade.ends_before"""
-OWN_GRADES = """LEFT JOIN (
-    SELECT id AS grade_id, NULL::uuid AS co_op_grade_id, is_marketable AS marketable
-    FROM records_grade
-) grade ON grade.grade_id = {grade}"""
+) grade ON grade.grade_id = {grade}
+    AND {day} >= grade.applies_from AND {day} < grade.ends_before""",
+    mapped_to="grade.co_op_grade_id",
+    marketable="grade.marketable",
+)
+# The same where no grade is mapped a second time: no row is met twice.
+MAPPED_ONCE = Grades(
+    join="""LEFT JOIN (
+    SELECT g.id AS grade_id, g.is_marketable, m.applies_from, m.co_op_grade_id,
+           c.is_marketable AS is_marketable_then
+    FROM records_grade g
+    LEFT JOIN (
+        records_grademapping m
+        JOIN records_coopgrade c ON c.id = m.co_op_grade_id AND c.co_op_id = %(co_op)s
+    ) ON m.grade_id = g.id
+) grade ON grade.grade_id = {grade}""",
+    mapped_to="CASE WHEN {day} >= grade.applies_from THEN grade.co_op_grade_id END",
+    marketable="""CASE WHEN {day} >= grade.applies_from THEN grade.is_marketable_then
+        ELSE grade.is_marketable END""",
+)
+FARMS_OWN = Grades(
+    join="LEFT JOIN records_grade grade ON grade.id = {grade}",
+    mapped_to="NULL::uuid",
+    marketable="grade.is_marketable",
+)
 SORTED_AS = "LEFT JOIN records_coopgrade sorted_as ON sorted_as.id = s.co_op_grade_id"
 CULTIVAR = "LEFT JOIN records_cultivar cultivar ON cultivar.id = {cultivar_id}"
 MEMBERSHIP = """JOIN records_membership member ON member.co_op_id = %(co_op)s
     AND member.farm_id = {farm_id} AND {day} >= member.starts_on
     AND (member.ends_on IS NULL OR {day} <= member.ends_on)"""
-SEASON = """JOIN unnest(%(season_places)s::uuid[], %(season_years)s::int[],
-    %(season_firsts)s::date[], %(season_lasts)s::date[]) AS season (place, year, starts_on, ends_on)
-    ON season.place = {place} AND {season_day} BETWEEN season.starts_on AND season.ends_on"""
+SEASON = """JOIN unnest(%(season_places)s::uuid[], %(place_calendars)s::int[])
+    AS place (id, calendar) ON place.id = {place}
+JOIN unnest(%(season_calendars)s::int[], %(season_years)s::int[], %(season_firsts)s::date[],
+    %(season_lasts)s::date[]) AS season (calendar, year, starts_on, ends_on)
+    ON season.calendar = place.calendar
+    AND {season_day} BETWEEN season.starts_on AND season.ends_on"""
 COMMON_SEASON = """JOIN unnest(%(season_years)s::int[], %(season_firsts)s::date[],
     %(season_lasts)s::date[]) AS season (year, starts_on, ends_on)
     ON {season_day} BETWEEN season.starts_on AND season.ends_on"""

@@ -19,7 +19,7 @@ from collections.abc import Collection, Iterable
 from typing import Any
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import Count, QuerySet
 
 from planning.compute.bases import Basis
 from planning.queries.fruit_means import fruit_means
@@ -34,7 +34,7 @@ from planning.queries.kilo_relations import (
 )
 from planning.queries.member_bases import member_bases
 from records.calendars import calendar
-from records.models import CoOp, Farm, Membership
+from records.models import CoOp, Farm, GradeMapping, Membership
 
 __all__ = [
     "COLUMNS",
@@ -54,8 +54,15 @@ def whose_of(co_op: CoOp, members: Collection[UUID] | None = None) -> Whose:
     joined = Membership.objects.filter(co_op=co_op)
     if members is not None:
         joined = joined.filter(farm_id__in=members)
-    farms = Farm.objects.filter(pk__in=joined.values("farm_id"))
-    return _whose(farms, co_op_id=co_op.pk, chosen=Basis(co_op.basis))
+    mapped = GradeMapping.objects.filter(co_op_grade__co_op=co_op).order_by()
+    twice = mapped.values("grade").annotate(number=Count("pk")).filter(number__gt=1)
+    return _whose(
+        Farm.objects.filter(pk__in=joined.values("farm_id")),
+        co_op_id=co_op.pk,
+        chosen=Basis(co_op.basis),
+        memberships=tuple(joined.values_list("farm_id", "starts_on", "ends_on")),
+        maps_anew=twice.exists(),
+    )
 
 
 def whose_own(farm_ids: Collection[UUID]) -> Whose:
@@ -63,10 +70,10 @@ def whose_own(farm_ids: Collection[UUID]) -> Whose:
     return _whose(Farm.objects.filter(pk__in=farm_ids), co_op_id=None, chosen=Basis.PICKED)
 
 
-def _whose(farms: QuerySet[Farm], *, co_op_id: UUID | None, chosen: Basis) -> Whose:
-    found = list(farms.order_by("code"))
+def _whose(farms: QuerySet[Farm], **terms: Any) -> Whose:
+    found = list(farms.order_by("code").only("pk", "season_start_month"))
     ids: Any = tuple(farm.pk for farm in found)
-    return Whose(co_op_id=co_op_id, chosen=chosen, farm_ids=ids, seasons=calendar(found))
+    return Whose(farm_ids=ids, seasons=calendar(found), **terms)
 
 
 def kilos_of(
@@ -95,5 +102,5 @@ def bases_of(whose: Whose, window: Window) -> MemberBases:
     """By which basis each member's season goes, of all seasons that a window can touch."""
     if window.years is not None or window.first_on is None or window.last_on is None:
         return member_bases(whose, window.years)
-    # Fruit is picked within three years of its bloom.
-    return member_bases(whose, range(window.first_on.year - 3, window.last_on.year + 1))
+    # A weighing's crop bloomed within three years of its picking, whatever crop somebody chose.
+    return member_bases(whose, range(window.first_on.year - 3, window.last_on.year + 4))

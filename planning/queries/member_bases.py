@@ -8,13 +8,16 @@ from collections.abc import Collection
 from uuid import UUID
 
 from planning.compute.bases import Basis
-from planning.queries.kilo_relations import MemberBases, Question, Whose, Window
+from planning.queries.kilo_relations import BY_WEIGHINGS, MemberBases, Question, Whose, Window
+from records.models import Intake
 
 Season = tuple[UUID, int]  # a farm and the year in which its season starts
 
 
 def member_bases(whose: Whose, years: Collection[int] | None = None) -> MemberBases:
     """Of all seasons, or of those of some years."""
+    if not Intake.objects.filter(farm_id__in=whose.farm_ids).exists():
+        return BY_WEIGHINGS
     window = Window(years=None if years is None else tuple(sorted(years)))
     received = _seasons_with(whose, window, Basis.RECEIVED)
     if whose.chosen is Basis.PICKED:

@@ -9,10 +9,13 @@ stand on the heaviest of its payable grades, so that they are counted once.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import Any
 from uuid import UUID
+
+from django.db import connection, transaction
 
 from planning.compute.bases import Basis, is_payable
 from planning.compute.settlement import Fruit, Row
@@ -69,9 +72,23 @@ RowsByMember = dict[UUID, list[Row]]
 def payable_rows(pool: Pool, grades: Iterable[UUID]) -> RowsByMember:
     """By member, in the order of their codes; each one's rows by day and docket."""
     found: RowsByMember = defaultdict(list)
-    for farm_id, *values in _kilos(pool).rows(ROWS, **_params(pool, list(grades))):
+    kilos, params = _kilos(pool), _params(pool, list(grades))
+    with whole_tables():
+        rows = kilos.rows(ROWS, **params)
+    for farm_id, *values in rows:
         found[farm_id].append(_row(*values))
     return dict(found)
+
+
+@contextmanager
+def whole_tables() -> Iterator[None]:
+    """For a statement that reads most of a season: the planner may take it for a few rows, and is
+    not to look up each of them by itself.
+    """
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("SELECT set_config('enable_nestloop', 'off', true)")
+        yield
+        cursor.execute("SELECT set_config('enable_nestloop', 'on', true)")
 
 
 def _kilos(pool: Pool) -> Relation:

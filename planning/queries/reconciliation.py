@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
-from django.db import connection
+from django.db import connection, transaction
 
 from planning.compute.reconciliation import Sides
 from records.calendars import calendar
@@ -27,6 +27,8 @@ from records.models import CoOp, Farm, Membership
 
 DOCKET_DAYS = 14
 DATE_DAYS = 7
+WINDOW = dt.timedelta(days=DOCKET_DAYS)
+EVER = dt.date(1900, 1, 1), dt.date(2200, 12, 31)
 
 MATCHES = """
 WITH spans AS MATERIALIZED (
@@ -39,6 +41,7 @@ delivery AS MATERIALIZED (
     FROM spans s JOIN records_delivery d ON d.farm_id = s.farm_id
         AND d.delivered_on BETWEEN s.joined_on AND s.left_on
         AND d.delivered_on BETWEEN s.first_on - %(docket_days)s AND s.last_on + %(docket_days)s
+        AND d.farm_id = ANY(%(farms)s) AND d.delivered_on BETWEEN %(first)s AND %(last)s
     WHERE d.retired_on IS NULL AND (d.co_op_id = %(co_op)s OR d.co_op_id IS NULL)
 ),
 on_delivery AS MATERIALIZED (
@@ -47,18 +50,22 @@ on_delivery AS MATERIALIZED (
     GROUP BY l.weight_id
 ),
 weighing AS MATERIALIZED (
-    SELECT w.farm_id, w.docket, w.picked_on AS day, w.net_g, l.delivery_id
+    SELECT w.farm_id, w.docket, w.picked_on AS day, l.delivery_id, sum(w.net_g) AS net_g,
+           count(*) AS weighings, count(*) FILTER (WHERE w.net_g IS NULL) AS unweighed
     FROM spans s JOIN records_harvestweight w ON w.farm_id = s.farm_id
         AND w.picked_on BETWEEN s.joined_on AND s.left_on
         AND w.picked_on BETWEEN s.first_on - %(docket_days)s AND s.last_on + %(docket_days)s
+        AND w.farm_id = ANY(%(farms)s) AND w.picked_on BETWEEN %(first)s AND %(last)s
     LEFT JOIN on_delivery l ON l.weight_id = w.id
     WHERE w.retired_on IS NULL
+    GROUP BY w.farm_id, w.docket, w.picked_on, l.delivery_id
 ),
 intake AS MATERIALIZED (
     SELECT i.id, i.farm_id, i.docket, i.received_on AS day, i.net_g, d.id AS delivery_id
     FROM spans s JOIN records_intake i ON i.farm_id = s.farm_id
         AND i.received_on BETWEEN s.joined_on AND s.left_on
         AND i.received_on BETWEEN s.first_on - %(docket_days)s AND s.last_on + %(docket_days)s
+        AND i.farm_id = ANY(%(farms)s) AND i.received_on BETWEEN %(first)s AND %(last)s
     LEFT JOIN delivery d ON d.id = i.delivery_id
     WHERE i.retired_on IS NULL AND (i.co_op_id = %(co_op)s OR i.co_op_id IS NULL)
 ),
@@ -103,7 +110,8 @@ intake_day AS (
     FROM (SELECT DISTINCT farm_id, key, day FROM intake_key WHERE how = 3) days
 ),
 weighing_key AS (
-    SELECT w.farm_id, w.day, w.net_g, coalesce(d.key, k.key, y.key) AS key
+    SELECT w.farm_id, w.day, w.net_g, w.weighings, w.unweighed,
+           coalesce(d.key, k.key, y.key) AS key
     FROM weighing w
     LEFT JOIN delivery_key d ON d.id = w.delivery_id
     LEFT JOIN docketed k ON w.delivery_id IS NULL AND k.farm_id = w.farm_id
@@ -116,7 +124,7 @@ delivered AS (
     FROM delivery_key GROUP BY farm_id, key
 ),
 weighed AS (
-    SELECT farm_id, key, count(*) AS weighings, count(*) FILTER (WHERE net_g IS NULL) AS unweighed,
+    SELECT farm_id, key, sum(weighings)::int AS weighings, sum(unweighed)::int AS unweighed,
            sum(net_g) AS net_g, min(day) AS first_on, max(day) AS last_on,
            sum((day - date '2000-01-01')::bigint * net_g) / nullif(sum(net_g), 0)::float8 AS middle
     FROM weighing_key WHERE key IS NOT NULL GROUP BY farm_id, key
@@ -198,10 +206,16 @@ def matches(co_op: CoOp, period: Period, member: Farm | None = None, *, limit: i
         "docket_days": DOCKET_DAYS,
         "date_days": DATE_DAYS,
         "limit": limit,
+        "first": min((span[3] for span in spans), default=EVER[0]) - WINDOW,
+        "last": max((span[4] for span in spans), default=EVER[1]) + WINDOW,
     }
-    with connection.cursor() as cursor:
+    with transaction.atomic(), connection.cursor() as cursor:
+        # The planner knows nothing of the steps' sizes, and is not to try each row against each.
+        cursor.execute("SELECT set_config('enable_nestloop', 'off', true)")
         cursor.execute(MATCHES, values)
-        return [_match(row) for row in cursor.fetchall()]
+        found = cursor.fetchall()
+        cursor.execute("SELECT set_config('enable_nestloop', 'on', true)")
+    return [_match(row) for row in found]
 
 
 def _match(row: Any) -> Match:
@@ -227,9 +241,6 @@ def _match(row: Any) -> Match:
         received_from=received_from,
         received_to=received_to,
     )
-
-
-EVER = dt.date(1900, 1, 1), dt.date(2200, 12, 31)
 
 
 def _spans(

@@ -4,7 +4,8 @@ A place is a farm, or a block where any farm asked for has a block with a season
 """
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Mapping
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -44,19 +45,33 @@ class SeasonSpans:
     def last_on(self) -> dt.date:
         return max((season.ends_on for season in self._all()), default=dt.date.min)
 
+    @cached_property
+    def calendars(self) -> list[Starts]:
+        return list(self.of_starts)
+
     def arrays(self) -> dict[str, list[Any]]:
-        """A line a place and year, as parameters of a statement."""
+        """The calendar of each place, and the seasons of each calendar, as parameters."""
+        number = {starts: n for n, starts in enumerate(self.calendars)}
         lines = [
-            (place, season)
-            for place, starts in self.places.items()
-            for season in self.of_starts[starts]
+            (number[starts], season)
+            for starts, seasons in self.of_starts.items()
+            for season in seasons
         ]
         return {
-            "season_places": [place for place, _ in lines],
+            "season_places": list(self.places),
+            "place_calendars": [number[starts] for starts in self.places.values()],
+            "season_calendars": [calendar for calendar, _ in lines],
             "season_years": [season.year for _, season in lines],
             "season_firsts": [season.starts_on for _, season in lines],
             "season_lasts": [season.ends_on for _, season in lines],
         }
+
+    def by_calendar(self) -> Iterator[tuple[list[UUID], Season]]:
+        """Places of one calendar with their season, where only one year is asked for."""
+        together: dict[Starts, list[UUID]] = defaultdict(list)
+        for place, starts in self.places.items():
+            together[starts].append(place)
+        return ((places, self.of_starts[starts][0]) for starts, places in together.items())
 
     def _all(self) -> Iterable[Season]:
         return (season for seasons in self.of_starts.values() for season in seasons)

@@ -7,6 +7,8 @@ from uuid import UUID
 
 from django.db.models import Count, Min
 
+from planning.choices import FindingState
+from planning.models import Finding
 from planning.queries.kilos import Whose, Window, kilos_of
 from records.choices import ImportKind, ImportState
 from records.models import CoOp, Farm, Grade, HarvestImport
@@ -90,8 +92,20 @@ def unmapped_grades(closing: Closing) -> Iterator[Objection]:
         yield Objection(code="grades-unmapped", text=text)
 
 
+def open_findings(closing: Closing) -> Iterator[Objection]:
+    """What in the season's weighings and intakes nobody has decided about."""
+    found = Finding.objects.of_co_op(closing.co_op.pk).filter(
+        season_year=closing.year, state__in=(FindingState.OPEN, FindingState.REVERSED)
+    )
+    counted = found.aggregate(findings=Count("pk"), farms=Count("farm", distinct=True))
+    if counted["findings"]:
+        findings = _counted(counted["findings"], "finding")
+        members = _counted(counted["farms"], "member")
+        yield Objection(code="findings-open", text=f"Not decided yet: {findings} of {members}.")
+
+
 # In the order in which they are told.
-CHECKS: list[Check] = [running_seasons, unsettled_imports, unmapped_grades]
+CHECKS: list[Check] = [running_seasons, unsettled_imports, open_findings, unmapped_grades]
 MOST_NAMES = 10
 
 

@@ -101,7 +101,8 @@ def _rows(changes: Iterable[Mapping[str, Any]], caller: Caller) -> Rows:
     found: dict[tuple[str, UUID], Any] = {}
     for kind, model in MODELS.items():
         ids = [pk for named, pk in wanted if named == kind]
-        rows = list(model.objects.select_for_update().filter(pk__in=ids).order_by("pk"))
+        locked = model.objects.select_for_update(of=("self",)).select_related("farm")
+        rows = list(locked.filter(pk__in=ids).order_by("pk"))
         found |= {(kind, row.pk): row for row in rows}
         if ids and model.objects.writable_by(caller).filter(pk__in=ids).count() < len(rows):
             raise fault("", "You may not write all the records that it is about.", "not-allowed")

@@ -35,6 +35,7 @@ SENT = ("farm", "kind", "series", "file_name", "file_sha256", "created_by", "co_
 OUTCOME = (
     "state",
     "progress",
+    "rows_landed",
     "explanation",
     "questions",
     "rows_read",
@@ -97,6 +98,12 @@ class HarvestImportAdmin(ReadOnlyAdmin):
     def progress(self, found: HarvestImport) -> str:
         percent = ImportFile.objects.filter(pk=found.pk).values_list("progress", flat=True).first()
         return "-" if percent is None else f"{percent} %"
+
+    @admin.display(description="rows landed")
+    def rows_landed(self, found: HarvestImport) -> str:
+        """Of a large file, while it lands step by step."""
+        file = ImportFile.objects.filter(pk=found.pk).first()
+        return str(file.landed) if file and file.landed else "-"
 
     @admin.display(description="problems")
     def problems(self, found: HarvestImport) -> str:

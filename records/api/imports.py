@@ -21,7 +21,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from orchard.access import Area
-from orchard.rest.filters import FlagFilter
+from orchard.rest.filters import FlagFilter, VisibleFilter
 from orchard.rest.parsers import JSONParser
 from orchard.rest.problems import Problem
 from orchard.rest.renderers import CSVRenderer, JSONRenderer, XLSXRenderer
@@ -32,7 +32,7 @@ from records.choices import ChangeKind, ImportKind, ImportState
 from records.importing.columns import MAX_HEADING_CHARS, FileKind, spread_name
 from records.importing.kinds import KINDS
 from records.importing.sheets import MAX_COLUMNS
-from records.models import FileLayout, HarvestImport, ImportProblem, ProposedChange
+from records.models import CoOp, FileLayout, HarvestImport, ImportProblem, ProposedChange
 from records.services import imports, undoing
 
 FORM_BYTES = 2**20  # what a form has around its file
@@ -169,29 +169,39 @@ class HarvestImportSerializer(OfKindSerializer):
     progress = serializers.IntegerField(
         source="file.progress", read_only=True, help_text="Percent of the way to the outcome."
     )
+    rows_landed = serializers.IntegerField(
+        source="file.landed",
+        read_only=True,
+        help_text="While a large file lands step by step: weighings written so far.",
+    )
 
     class Meta(OfKindSerializer.Meta):
         model = HarvestImport
         fields = (
             *RecordSerializer.base_fields,
             "farm",
+            "co_op",
             "kind",
             "file",
             "series",
             *imports.OPTIONS,
             "file_name",
             "file_sha256",
-            "co_op",
             "state",
             "progress",
+            "rows_landed",
             "found",
             "questions",
             "explanation",
             *COUNTS,
             "finished_at",
         )
-        read_only_fields = ("file_name", "co_op")
+        fixed = ("kind", "series", "co_op")  # type: ignore[assignment]  # one more
+        read_only_fields = ("file_name",)
         blame: ClassVar[dict[str, str]] = {
+            "harvest_import_of_farm_or_co_op": "farm",
+            "file_of_many_farms_is_of_weighings": "kind",
+            "replacement_is_of_one_farm": "replaces",
             "replacement_is_of_weighings": "replaces",
             "replacement_leaves_no_row_out": "on_problem",
             "replaced_span_is_of_a_replacement": "replaces",
@@ -201,6 +211,9 @@ class HarvestImportSerializer(OfKindSerializer):
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if self.instance is not None and "file" in attrs:
             raise field_error("file", "Send another file as another import.", "fixed")
+        if self.instance is None and attrs.get("farm") and attrs.get("co_op"):
+            text = "A file is a farm's, or a co-op's whose rows name their farms: say one of them."
+            raise field_error("co_op", text, "invalid")
         return super().validate(attrs)
 
     def candidate(self, attrs: dict[str, Any]) -> Any:
@@ -250,6 +263,7 @@ class ProposedChangeSerializer(serializers.ModelSerializer):
 
 
 class HarvestImportFilter(FarmFilter):
+    co_op = VisibleFilter(CoOp)
     kind = django_filters.ChoiceFilter(choices=ImportKind)
     series = django_filters.CharFilter()
     state = django_filters.ChoiceFilter(choices=ImportState)
@@ -269,11 +283,13 @@ class ProposedChangeFilter(django_filters.FilterSet):
 class HarvestImportViewSet(FarmRecordViewSet):
     """Members' files on their way in: of weighings, or of the `kind` of records that they name.
 
-    Who sends a kind of file must be allowed to write such records.
+    Who sends a kind of file must be allowed to write such records. A file of weighings of many
+    farms is sent for a `co_op`, without a `farm`: each row then names a member, by code or name.
 
     A file is read in the background; look at `state` until it is `question`, `checked`, `refused`,
-    `landed` or `failed`. A PATCH answers questions or changes how the file is read, and starts it
-    again.
+    `landed`, `stopped` or `failed`. A large one is `landing` for a while: it has passed all checks,
+    and `rows_landed` says how far it is. A PATCH answers questions or changes how the file is read,
+    and starts it again.
 
     A file that `replaces` stops at `checked` with its `changes`; a PATCH of `dry_run` to false has
     just those land. If others turn out to be due, it stops again.
@@ -364,12 +380,19 @@ class HarvestImportViewSet(FarmRecordViewSet):
     @action(detail=True, methods=["post"])
     def undo(self, request: Request, pk: Any) -> Response:
         """Take a landed import back, while none of its rows was touched since."""
-        if request.data:
-            unknown = ErrorDetail("There is no such field to write.", "unknown-field")
-            raise ValidationError({name: [unknown] for name in request.data})
+        _require_empty(request)
         with transaction.atomic(), conflicts():
             undoing.undo(self._locked(request))
         return self._answer(pk, status.HTTP_200_OK)
+
+    @extend_schema(request=None, responses={202: HarvestImportSerializer})
+    @action(detail=True, methods=["post"])
+    def resume(self, request: Request, pk: Any) -> Response:
+        """Let an import that stopped on its way go on with what has not landed yet."""
+        _require_empty(request)
+        with transaction.atomic(), conflicts():
+            imports.resume(self._locked(request), caller=self.caller)
+        return self._answer(pk, status.HTTP_202_ACCEPTED)
 
     def sent(self, request: Request) -> dict[str, Any]:
         """A form's fields, each of them once."""
@@ -396,14 +419,19 @@ class HarvestImportViewSet(FarmRecordViewSet):
         file = options.pop("file")
         if file.size > settings.IMPORT_MAX_BYTES:
             raise _too_large()
-        file.seek(0)
         return imports.start_import(
-            file_name=file.name, content=file.read(), caller=self.caller, **options
+            file_name=file.name, content=file, caller=self.caller, **options
         )
 
     def remove(self, record: Any) -> None:
         with conflicts():
             imports.discard(record)
+
+
+def _require_empty(request: Request) -> None:
+    if request.data:
+        unknown = ErrorDetail("There is no such field to write.", "unknown-field")
+        raise ValidationError({name: [unknown] for name in request.data})
 
 
 @contextmanager

@@ -107,7 +107,7 @@ def _refuse_doctype(*_declaration: object) -> None:
 
 
 class _XlsxWalk:
-    """Keeps the letters and the numbers of filled cells' references: two small sets."""
+    """Keeps the letters of filled cells' references, and the greatest of their numbers."""
 
     def __init__(self) -> None:
         self.parser = expat.ParserCreate()
@@ -118,7 +118,8 @@ class _XlsxWalk:
         self._reference = ""
         self._is_error = False
         self._letters: set[str] = set()
-        self._numbers: set[str] = set()
+        self._number = ""  # of the row at hand, which its cells share
+        self._last_row = 0
         self._errors: dict[str, list[str]] = {}
 
     def _start(self, name: str, attributes: list[str]) -> None:
@@ -129,7 +130,9 @@ class _XlsxWalk:
             reference = self._reference
             letters = reference.rstrip(_DIGITS)
             self._letters.add(letters)
-            self._numbers.add(reference[len(letters) :])
+            number = reference[len(letters) :]
+            if number != self._number:
+                self._number, self._last_row = number, max(self._last_row, int(number))
             if self._is_error:
                 self.parser.CharacterDataHandler = self._errors.setdefault(reference, []).append
         elif local == "row":
@@ -156,7 +159,7 @@ class _XlsxWalk:
 
     def finished(self) -> Extent:
         extent = Extent(
-            rows=max(map(int, self._numbers), default=0),
+            rows=self._last_row,
             columns=max(map(column_number, self._letters), default=0),
         )
         for reference, texts in self._errors.items():

@@ -25,13 +25,15 @@ STAGED = """
 TRUNCATE records_stagedweighing;
 DROP INDEX staged_weighing_matched;
 ALTER TABLE records_stagedweighing DROP before,
-    ADD farm_id uuid, ADD new_id uuid NOT NULL, ADD known_version integer
+    ADD farm_id uuid, ADD new_id uuid NOT NULL, ADD known_version integer, DROP cultivar_id;
+-- What is found out of a row is written beside it on its page, and its key stays where it is.
+ALTER TABLE records_stagedweighing SET (fillfactor = 30)
 """
 
 UNSTAGED = """
 TRUNCATE records_stagedweighing;
 ALTER TABLE records_stagedweighing DROP farm_id, DROP new_id, DROP known_version,
-    ADD before jsonb;
+    ADD before jsonb, ADD cultivar_id uuid, RESET (fillfactor);
 CREATE INDEX staged_weighing_matched ON records_stagedweighing (import_id, weight_id)
     WHERE weight_id IS NOT NULL
 """

@@ -17,7 +17,7 @@ from records.choices import (
     WeightUnit,
 )
 from records.models.base import FarmOwned, audited
-from records.querysets import FileQuerySet, OfImportQuerySet
+from records.querysets import FileQuerySet, HarvestImportQuerySet, OfImportQuerySet
 
 
 def kind_field() -> Any:
@@ -68,7 +68,8 @@ class FileLayout(ReadingChoices, FarmOwned):
 
 @audited(exclude=("found",))
 class HarvestImport(ReadingChoices, FarmOwned):
-    """One file of a member's on its way in, from receipt to landing or refusal."""
+    """One file on its way in, from receipt to landing or refusal: a member's, or a co-op's whose
+    rows name their farms."""
 
     area = Area.IMPORT
 
@@ -127,7 +128,7 @@ class HarvestImport(ReadingChoices, FarmOwned):
         "records.CoOp", models.PROTECT, null=True, blank=True, related_name="+"
     )
 
-    objects = FileQuerySet.as_manager()
+    objects = HarvestImportQuerySet.as_manager()
 
     class Meta(FarmOwned.Meta):
         indexes = [models.Index(fields=["farm", "created_at", "id"], name="harvest_import_listed")]

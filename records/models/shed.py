@@ -232,7 +232,7 @@ class Lot(Recorded, Record):
             tombstone_trigger(),
             pgtrigger.Trigger(
                 name="keep_code",
-                when=pgtrigger.Before,
+                when=pgtrigger.After,  # so that a broken rule of the row is named first
                 operation=pgtrigger.UpdateOf("code", "farm_id", "co_op_id"),
                 condition=pgtrigger.Condition(
                     "((OLD.code, OLD.farm_id, OLD.co_op_id)"

@@ -9,7 +9,7 @@ from django.db import OperationalError, connection, transaction
 from psycopg.errors import LockNotAvailable
 
 from orchard.access import Area, Caller
-from records.choices import ImportKind, ImportState, JobState
+from records.choices import ImportKind, ImportState, JobState, OnProblem
 from records.models import CoOp, Farm, FileLayout, HarvestImport, ImportFile, Job, Membership
 from records.models.imports import ReadingChoices
 from records.services import file_parts, jobs
@@ -117,6 +117,8 @@ def resume(harvest_import: HarvestImport, *, caller: Caller) -> HarvestImport:
     if harvest_import.state != ImportState.STOPPED:
         state = harvest_import.state
         raise ImportConflictError(f"Only an import that stopped can go on; this one is {state}.")
+    if harvest_import.on_problem == OnProblem.REJECT:  # they are what it stopped at
+        harvest_import.problems.filter(is_warning=False).delete()
     harvest_import.state = ImportState.LANDING
     harvest_import.finished_at = None
     harvest_import.save()

@@ -74,6 +74,7 @@ trace-coverages   yyyyy yyyyy   ..-..  yy---   yy--- yyyyy  yy--- ..u..    yyyyy
 traces            yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 benchmarks         yxxxx yxxxx   -xxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 season-comparisons yxxxx yxxxx   -xxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
+yield-efficiencies yxxxx yxxxx   uxxxx  yxxxx   uxxxx uxxxx  yxxxx uxxxx    yxxxx !x!xx
 trace-records     yxxxx yxxxx   yxxxx  yxxxx   yxxxx yxxxx  yxxxx uxxxx    yxxxx !x!xx
 task-logs         yyyyy yyyyy   ..y..  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
 growth-stages     yyyyy yyyyy   yyy--  yy---   ..--- ..---  yy--- ..u..    yyyyy !!!!!
@@ -144,6 +145,7 @@ trace-coverages   -----         -----          yy---        yyyyy         yy--- 
 traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 benchmarks         -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+yield-efficiencies -xxxx         -xxxx          yxxxx        yxxxx         -xxxx        -xxxx
 trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          yy---        yyyyy         -----        -----
 growth-stages     -----         -----          yy---        yyyyy         -----        -----
@@ -214,6 +216,7 @@ trace-coverages   -----         -----          yy---        yyyyy         yy--- 
 traces            -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 benchmarks         -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 season-comparisons -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
+yield-efficiencies -xxxx         -xxxx          uxxxx        uxxxx         -xxxx        -xxxx
 trace-records     -xxxx         -xxxx          yxxxx        yxxxx         yxxxx        yxxxx
 task-logs         -----         -----          ..---        ..---         -----        -----
 growth-stages     -----         -----          ..---        ..---         -----        -----
@@ -285,6 +288,7 @@ trace-coverages     -----       -----        -----        -----
 traces              -xxxx       -xxxx        -xxxx        -xxxx
 benchmarks          yxxxx       yxxxx        yxxxx        yxxxx
 season-comparisons  yxxxx       yxxxx        yxxxx        yxxxx
+yield-efficiencies  -xxxx       -xxxx        -xxxx        -xxxx
 trace-records       -xxxx       -xxxx        -xxxx        -xxxx
 task-logs           -----       -----        -----        -----
 growth-stages       -----       -----        -----        -----

@@ -23,6 +23,7 @@ NEVER_ADDED = {
     "ProposedChange",
     "SeasonSummary",
     "StageForecast",
+    "Statement",
     "UndatedTask",
 }
 

@@ -800,6 +800,9 @@ RESOURCES: dict[str, Resource] = {
         change={"date_order": "day-month-year"},
     ),
     "season-summaries": Resource(model=SeasonSummary, make=make_summary),
+    "yield-efficiencies": Resource(
+        query=lambda place: {"block": str(place.block.pk)}, is_computed=True
+    ),
     "benchmarks": Resource(query=lambda place: on_farm(place), is_computed=True),
     "season-comparisons": Resource(query=lambda place: on_farm(place), is_computed=True),
     "traces": Resource(query=lambda place: {"block": str(place.block.pk)}, is_computed=True),

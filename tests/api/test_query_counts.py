@@ -26,8 +26,8 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "co-ops/<uuid:co_op>/closing": (None, 10),
     # The co-op, members, season starts, their bases, bare counts; each basis summed up; names.
     "co-ops/<uuid:co_op>/harvest": (None, 14),
-    # The co-op, its members, and all that was sent and received.
-    "co-ops/<uuid:co_op>/reconciliation": (None, 7),
+    # The co-op, its members, and all that was sent and received, with how this is to be planned.
+    "co-ops/<uuid:co_op>/reconciliation": (None, 11),
     "memberships": (5, 5),
     "co-op-grades": (5, 5),
     "farms": (5, 5),
@@ -69,6 +69,8 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "tokens": (5, 5),
     "invitations": (5, 5),
     "season-summaries": (5, 5),
+    # The block; its seasons, grades, weighings (days, and trees), girths, and trees.
+    "yield-efficiencies": (11, None),
     "benchmarks": (7, 7),  # the farm, the co-ops of the caller's farms, and what they closed
     "season-comparisons": (6, 6),  # the farm; girths only where blocks have seasons
     # No member sees a pool, so nothing is looked for; staff: grades.

@@ -2,12 +2,14 @@
 
 import datetime as dt
 import math
+from decimal import Decimal
 from typing import Any
 
 import pytest
 
 from planning.models import SeasonSummary, SummaryLevel
-from records.models import Tree, TrunkGirth
+from records.models import HarvestWeight, Tree, TrunkGirth
+from records.services.saving import save
 from tests.cast import Cast, Place, client_of, client_with
 
 V1 = "/api/v1/season-comparisons"
@@ -191,3 +193,28 @@ def test_many_blocks_cost_as_many_queries_as_one(
         with django_assert_num_queries(7):
             compared(client, farm=cast.ours.farm.pk)
         summed(cast.ours, year, 50)
+
+
+def test_each_tree_has_its_kilos_by_its_own_trunk(cast: Cast, settings: Any) -> None:
+    settings.AS_OF = dt.date(2026, 12, 1)
+    place = cast.ours
+    other = Tree.objects.create(farm=place.farm, block=place.block, row=1, position=2)
+    weights = [("43", [place.tree]), ("9", [place.tree, other])]  # the second is of both
+    for kilos, trees in weights:
+        weight = HarvestWeight(
+            farm=place.farm,
+            block=place.block,
+            picked_on=dt.date(2026, 9, 10),
+            weight=Decimal(kilos),
+            unit="kg",
+            weight_kind="net",
+        )
+        save(weight, trees=trees)
+    measure(place.tree, 500, "2026-05-01")
+    answer = client_of(place.owner).get(
+        "/api/v1/yield-efficiencies", {"block": str(place.block.pk), "season": "2026"}
+    )
+    first, second = answer.json()["results"]
+    assert (first["net_kg"], first["kg_per_cm2"], first["reason"]) == (43.0, 0.21614, None)
+    assert second["kg_per_cm2"] is None
+    assert second["reason"] == ("It was not weighed by itself. Its trunk was not measured in time.")

@@ -196,6 +196,19 @@ def is_like(row: Row, honest: Row) -> bool:
     return row.day == honest.day and math.isclose(row.net_g or 0, honest.net_g or 0, rel_tol=1e-3)
 
 
+def test_a_long_file_is_put_right_in_parts() -> None:
+    made = farm(14, in_crates=True)
+    source = next(row.source for row in reversed(made.rows) if row.source)
+    wrong = [as_pounds(row) for row in made.rows if row.source == source and row.containers]
+    more = [replace(row, id=made.id(), docket=f"{n}") for n in range(3) for row in wrong]
+    others = [row for row in made.rows if row.source != source]
+    found = of_kind(findings(Ground(rows=[*others, *more], today=TODAY)), FindingKind.UNIT_SLIP)
+    sizes = [len(each.about) for each in found]
+    assert sizes[0] == 500
+    assert sum(sizes) == len(more) > 500
+    assert found[0].about[-1].day <= found[1].about[0].day
+
+
 # Readings ----------------------------------------------------------------------------------------
 
 

@@ -16,6 +16,7 @@ from planning.compute.seasons_compared import (
     block_efficiency,
     compare,
     sections,
+    tree_efficiency,
     yield_efficiency,
 )
 
@@ -233,6 +234,25 @@ def test_a_blocks_efficiency_says_how_many_trees_it_rests_on() -> None:
     assert found.reason == "By 2 of 12 bearing trees."
     assert (found.girths_from, found.girths_to) == (date(2025, 3, 1), date(2025, 4, 1))
     assert block_efficiency(30, measured, 2).reason is None
+
+
+@pytest.mark.parametrize(
+    ("kg", "day", "expected", "reason"),
+    [
+        (43, (2025, 8, 1), 0.21614, None),
+        (0, (2025, 8, 1), 0, None),  # a tree that bore nothing was weighed too
+        (43, (2025, 10, 1), 0.21614, "A girth was measured only after picking began."),
+        (None, (2025, 8, 1), None, "It was not weighed by itself."),
+        (43, (2026, 1, 1), None, "Its trunk was not measured in time."),
+    ],
+)
+def test_a_trees_efficiency_says_what_it_rests_on(
+    kg: float | None, day: tuple[int, int, int], expected: float | None, reason: str | None
+) -> None:
+    section = next(iter(sections([girth(50, date(*day))], PICKING, END)), None)
+    found = tree_efficiency(kg, section)
+    assert found.kg_per_cm2 == (None if expected is None else pytest.approx(expected, abs=5e-6))
+    assert found.reason == reason
 
 
 def test_without_girths_or_kilos_efficiency_is_not_known_and_says_why() -> None:

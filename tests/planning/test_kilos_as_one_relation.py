@@ -148,10 +148,8 @@ def test_an_unknown_column_is_refused() -> None:
         kilos_of(whose_own([]), Window(), ("net_g", "price"))
 
 
-def test_one_season_of_one_calendar_joins_nothing_for_it() -> None:
+def test_one_season_is_found_without_joining_seasons_or_grades() -> None:
     farm = make_farm()
-    relation = kilos_of(whose_own([farm.pk]), Window(years=(2026,)), ("farm_id", "net_g"))
-    assert "season" not in relation.sql.replace("%(season_first)s", "").replace(
-        "%(season_last)s", ""
-    )
-    assert "records_grade" not in relation.sql
+    window = Window(years=(2026,), bases=(Basis.PICKED,))
+    relation = kilos_of(whose_own([farm.pk]), window, ("farm_id", "net_g"))
+    assert "JOIN" not in relation.sql

@@ -7,6 +7,9 @@ from typing import Any
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import DatabaseError, connection, transaction
+from django.db.models import F, Value
+from django.db.models.functions import Concat
+from django.test.utils import CaptureQueriesContext
 
 from planning.models import Pool, Statement, StatementLine
 from planning.services.settlement import draft, issue, printed_statement, save_pool
@@ -342,6 +345,36 @@ def test_a_member_without_new_kilos_gets_its_adjustment_all_the_same(co_op: CoOp
     statements = issued(september(co_op))
     assert lines_of(statements["BER"]) == [("D-1", 240)]
     assert (statements["BER"].payable_g, statements["BER"].to_pay_minor) == (0, 240)
+
+
+# At size -----------------------------------------------------------------------------------------
+
+
+def queries_of_an_issue(co_op: CoOp, codes: list[str], month: int) -> int:
+    """Of a pool of these members, with an adjustment of each one's pool before."""
+    for code in codes:
+        farm = Farm.objects.filter(code=code).first()
+        own = make_block(farm, f"B{month}") if farm else member(co_op, code)
+        for day in (1, 2, 3):
+            weigh(own, f"2026-{month:02}-{day:02}", 10)
+    HarvestWeight.objects.filter(picked_on__month=month - 1).update(net_g=F("net_g") + 10)
+    days = {"starts_on": dt.date(2026, month, 1), "ends_on": dt.date(2026, month, 28)}
+    pool = make_pool(co_op, f"Pool {month}", **days)
+    keep_back(pool, "per-kilo", "0.10")
+    with CaptureQueriesContext(connection) as queries:
+        issue(pool, by=None, now=NOW)
+    assert pool.statements.count() == len(codes)
+    return len(queries)
+
+
+def test_an_issue_does_as_many_queries_for_many_members_as_for_two(co_op: CoOp) -> None:
+    few, many = ["BER", "HAD"], ["BER", "HAD", *(f"M{n}" for n in range(8))]
+    queries_of_an_issue(co_op, few, 5)
+    of_few = queries_of_an_issue(co_op, few, 6)
+    other = make_co_op(code="OTHER")
+    Farm.objects.all().update(code=Concat("code", Value("-2")))
+    queries_of_an_issue(other, many, 5)
+    assert queries_of_an_issue(other, many, 6) == of_few
 
 
 # For good ----------------------------------------------------------------------------------------

@@ -120,7 +120,7 @@ def test_a_killed_import_goes_on_as_if_nothing_had_been(
 
 
 STATEMENTS = [
-    *(landing.ATTRIBUTE, landing.ADD, landing.NOTE_BEFORE, landing.CHANGE),
+    *(landing.ADD, landing.NOTE_BEFORE, landing.CHANGE),
     *(landing.UNLINK, landing.LINK, landing.NOTE_ADDED),
 ]
 

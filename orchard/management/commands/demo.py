@@ -13,9 +13,10 @@ from django.db.models import Q
 from django.utils import timezone
 
 from orchard import serving
-from orchard.demo import load, outlook, table
+from orchard.demo import load, outlook, settle, table
 from orchard.demo.cast import Cast
 from orchard.demo.cast_files import read_cast
+from orchard.demo.load_deliveries import load_deliveries
 from orchard.processes import ProcessError, ProcessGroup
 from records.choices import ImportState, JobState
 from records.models import CoOp, Farm, HarvestImport, Job, Token
@@ -39,6 +40,7 @@ class Command(BaseCommand):
                 self.bring_up_to_date(cast, group)
                 co_op = CoOp.objects.get(code=cast.co_op.code)
                 self.stdout.write(table.consolidated(co_op))
+                self.stdout.write(settle.settle(cast, FOLDER / "statements"))
                 self.stdout.write(outlook.outlook(co_op))
                 if os.environ.get("ONCE") != "1":
                     serving.start_web(group, environment)
@@ -71,9 +73,14 @@ class Command(BaseCommand):
         for each in HarvestImport.objects.filter(pk__in=[each.pk for each in sent]):
             if each.state not in {ImportState.LANDED, ImportState.UNDONE}:
                 raise CommandError(f"{each.file_name}: {each.explanation}")
+        load_deliveries(cast)
+        wait_for_jobs(group)
+        settle.apply_sure_fixes(CoOp.objects.get(code=cast.co_op.code))
+        wait_for_jobs(group)
 
     def print_addresses(self, cast: Cast) -> None:
-        staff = token("co-op-token", ["harvest:read"], co_op=CoOp.objects.get(code=cast.co_op.code))
+        co_op = CoOp.objects.get(code=cast.co_op.code)
+        staff = token("co-op-token", ["harvest:read", "settlement:read"], co_op=co_op)
         first = Farm.objects.get(code=cast.farms[0].code)
         token("farm-token", ["harvest:write", "records:read", "schedule:read"], farm=first)
         origin = f"http://{serving.ADDRESS}"

@@ -20,6 +20,7 @@ from planning.compute.findings.words import counted, days_of, kilos, sentence, w
 
 MANY = 30  # comparisons by which one measure alone is enough to be sure
 SHOWN_COMPARISONS = 5
+MOST_ROWS = 500  # of one finding, which is put right in one go
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +70,9 @@ def slips(
     for slip in _throughout(agreed, weighings, readings, acquitted):
         groups[slip.together].append(slip)
     for group in groups.values():
-        yield _finding(group, kind, threshold)
+        group.sort(key=lambda slip: (slip.row.day, slip.row.number))
+        for first in range(0, len(group), MOST_ROWS):
+            yield _finding(group[first : first + MOST_ROWS], kind, threshold)
 
 
 def _agreed(

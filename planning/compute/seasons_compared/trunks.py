@@ -14,6 +14,7 @@ from planning.compute.seasons_compared.values import (
     Efficiency,
     Girth,
     Section,
+    TreeEfficiency,
 )
 
 
@@ -52,6 +53,20 @@ def yield_efficiency(kg: float, section_cm2: float) -> float:
     if kg < 0 or section_cm2 <= 0:
         raise ComparisonError("a yield is not negative, and a trunk has a section")
     return kg / section_cm2
+
+
+def tree_efficiency(kg: float | None, section: Section | None) -> TreeEfficiency:
+    """Of one tree; the reason says what is missing, or that its girth is of later."""
+    lacks = []
+    if kg is None:
+        lacks.append("It was not weighed by itself.")
+    if section is None:
+        lacks.append("Its trunk was not measured in time.")
+    if kg is None or section is None:
+        return TreeEfficiency(kg=kg, section=section, kg_per_cm2=None, reason=" ".join(lacks))
+    late = None if section.is_before_picking else "A girth was measured only after picking began."
+    found = yield_efficiency(kg, section.section_cm2)
+    return TreeEfficiency(kg=kg, section=section, kg_per_cm2=found, reason=late)
 
 
 def block_efficiency(

@@ -111,6 +111,16 @@ class Section:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TreeEfficiency:
+    """Yield efficiency of one tree that was weighed by itself."""
+
+    kg: float | None
+    section: Section | None
+    kg_per_cm2: float | None
+    reason: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Efficiency:
     """Yield efficiency of a block: kilograms a tree by the mean section of its measured trees."""
 

@@ -13,9 +13,10 @@ from planning.services.settlement.issuing import issue
 from planning.services.settlement.locking import lock_settlement
 from planning.services.settlement.printing import named, printed_draft, printed_statement
 from planning.services.settlement.problems import Problem
-from planning.services.settlement.saving import save_deduction, save_pool
+from planning.services.settlement.saving import KEPT, save_deduction, save_pool
 
 __all__ = [
+    "KEPT",
     "Draft",
     "DraftStatement",
     "Problem",

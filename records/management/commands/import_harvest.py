@@ -18,18 +18,25 @@ from records.choices import (
 )
 from records.importing import load
 from records.importing.archives import SendingRefused, SentFile, SingleFile, take_apart
-from records.models import Farm, HarvestImport, ImportProblem
+from records.models import CoOp, Farm, HarvestImport, ImportProblem
 from records.services import imports
 
-NO_SUCCESS = frozenset({ImportState.REFUSED, ImportState.QUESTION, ImportState.FAILED})
+NO_SUCCESS = frozenset(
+    {ImportState.REFUSED, ImportState.QUESTION, ImportState.FAILED, ImportState.STOPPED}
+)
 
 
 class Command(BaseCommand):
-    help = "Import a farm's files (CSV, TSV, XLSX, ODS, or ZIPs of such files), of one kind."
+    help = (
+        "Import files of a farm, or of a co-op's members (CSV, TSV, XLSX, ODS, or ZIPs of such "
+        "files), of one kind."
+    )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("files", type=Path, nargs="+", metavar="file")
-        parser.add_argument("--farm", required=True, metavar="CODE")
+        whose = parser.add_mutually_exclusive_group(required=True)
+        whose.add_argument("--farm", metavar="CODE")
+        whose.add_argument("--co-op", metavar="CODE", help="whose members the rows name")
         parser.add_argument("--kind", default=ImportKind.HARVEST_WEIGHTS, choices=ImportKind.values)
         parser.add_argument("--series", default=None, help="what newer files replace it under")
         parser.add_argument("--decimal-mark", default="", choices=DecimalMark.values)
@@ -43,11 +50,13 @@ class Command(BaseCommand):
         parser.add_argument("--dry-run", action="store_true")
         parser.add_argument("--on-problem", default=OnProblem.REJECT, choices=OnProblem.values)
 
-    def handle(self, *, files: list[Path], farm: str, **options: Any) -> None:
+    def handle(
+        self, *, files: list[Path], farm: str | None, co_op: str | None, **options: Any
+    ) -> None:
         chosen = _said(options)
-        found = _farm(farm)
+        chosen |= {"farm": _farm(farm)} if farm else {"co_op": _co_op(co_op)}
         singles = list(self._meant(_single_files(files)))
-        outcomes = [self._import(single, found, chosen, len(singles)) for single in singles]
+        outcomes = [self._import(single, chosen, len(singles)) for single in singles]
         if any(map(_failed, outcomes)):
             raise SystemExit(1)
 
@@ -58,12 +67,8 @@ class Command(BaseCommand):
             else:
                 yield single
 
-    def _import(
-        self, single: SingleFile, farm: Farm, options: dict[str, Any], of_many: int
-    ) -> HarvestImport:
-        received = imports.receive(
-            farm=farm, file_name=single.name, content=single.content, **options
-        )
+    def _import(self, single: SingleFile, options: dict[str, Any], of_many: int) -> HarvestImport:
+        received = imports.receive(file_name=single.name, content=single.content, **options)
         self._bring_in(received)
         if of_many > 1:
             self.stdout.write(single.path)
@@ -117,6 +122,13 @@ def _farm(code: str) -> Farm:
     if farm is None:
         raise CommandError(f"There is no farm with the code {code}.")
     return farm
+
+
+def _co_op(code: str | None) -> CoOp:
+    co_op = CoOp.objects.filter(code=code).first()
+    if co_op is None:
+        raise CommandError(f"There is no co-op with the code {code}.")
+    return co_op
 
 
 def _failed(received: HarvestImport) -> bool:
