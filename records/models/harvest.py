@@ -249,6 +249,12 @@ class HarvestWeight(FarmOwned):
             models.Index(fields=["farm", "created_at", "id"], name="harvest_weight_listed"),
             models.Index(fields=["farm", "picked_on", "id"], name="harvest_weight_picked"),
             models.Index(fields=["block", "picked_on"], name="harvest_weight_block"),
+            # Fruit that was counted and nothing else: few rows, whose kilos are estimated.
+            models.Index(
+                fields=["farm"],
+                name="harvest_weight_bare",
+                condition=Q(net_g__isnull=True, estimated_from_containers_g__isnull=True),
+            ),
         ]
         constraints = [
             models.UniqueConstraint(
