@@ -130,9 +130,9 @@ class _XlsxWalk:
             reference = self._reference
             letters = reference.rstrip(_DIGITS)
             self._letters.add(letters)
-            number = reference[len(letters) :]
-            if number != self._number:
-                self._number, self._last_row = number, max(self._last_row, int(number))
+            digits = reference[len(letters) :]
+            if digits != self._number:
+                self._number, self._last_row = digits, max(self._last_row, int(digits))
             if self._is_error:
                 self.parser.CharacterDataHandler = self._errors.setdefault(reference, []).append
         elif local == "row":

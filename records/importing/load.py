@@ -30,19 +30,18 @@ from records.importing import (
     staging,
     steps,
 )
+from records.importing.answers import settings_for
 from records.importing.contents import Content
 from records.importing.kinds import KINDS
 from records.importing.outcomes import Counts, count, differing_totals, explain, found, questions
 from records.importing.plainrows import copied
-from records.importing.reading import Reading, Settings, read_as
-from records.importing.recording.ground import words_of
+from records.importing.reading import Reading, read_as
 from records.importing.recording.settling import settle
 from records.importing.replacing import Proposal, Replacement
 from records.importing.rows import RowProblem
 from records.importing.sheets import FileRefused
 from records.importing.staging import Staged, SupersededError
 from records.models import (
-    Farm,
     HarvestImport,
     ImportFile,
     ImportProblem,
@@ -52,7 +51,6 @@ from records.services import file_parts, jobs
 from records.services.imports import (
     UNDER_WAY,
     imports_locked,
-    kept_answers,
     remember_answers,
 )
 
@@ -149,7 +147,7 @@ def _weigh(harvest_import: HarvestImport, attempt: UUID, reading: Reading[Any]) 
 def _read(harvest_import: HarvestImport, content: Content) -> Reading[Any]:
     today = clock.today(harvest_import.farm.time_zone if harvest_import.farm else LATEST_ZONE)
     kind = KINDS[harvest_import.kind]
-    settings = _settings(harvest_import)
+    settings = settings_for(harvest_import)
     reading = read_as(kind, content, harvest_import.file_name, settings, today)
     if reading.row_count == 0:
         raise FileRefused("no-rows", "There are headings but no rows below them.")
@@ -157,29 +155,6 @@ def _read(harvest_import: HarvestImport, content: Content) -> Reading[Any]:
         needed = "; ".join(" or ".join(names) for names in reading.columns.missing)
         raise FileRefused("missing-column", f"The sheet has no column for: {needed}.")
     return reading
-
-
-def _settings(harvest_import: HarvestImport) -> Settings:
-    """What the sender said, over what is kept for the series, over what is kept for the farm."""
-    kept = kept_answers(harvest_import)
-    farm = harvest_import.farm or Farm()
-    mark: Any = harvest_import.decimal_mark or None
-    order: Any = harvest_import.date_order or None
-    saved_mark: Any = kept.decimal_mark or farm.decimal_mark or None
-    saved_order: Any = kept.date_order or farm.date_order or None
-    return Settings(
-        encoding=harvest_import.encoding or None,
-        delimiter=harvest_import.delimiter or None,
-        sheet=harvest_import.sheet or None,
-        decimal_mark=mark,
-        date_order=order,
-        unit=harvest_import.unit or None,
-        mapping={**kept.mapping, **harvest_import.mapping},
-        known=words_of(harvest_import, KINDS[harvest_import.kind].file.spread),
-        saved_decimal_mark=saved_mark,
-        saved_date_order=saved_order,
-        saved_unit=kept.unit or farm.weight_unit or None,
-    )
 
 
 # Outcomes, each one transaction ------------------------------------------------------------------

@@ -111,7 +111,7 @@ def test_a_crash_leaves_an_import_that_says_so(
     ours: Place, path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path.write_bytes(csv_of(GOOD))
-    monkeypatch.setattr(landing, "land", lambda _: 1 / 0)
+    monkeypatch.setattr(landing, "land", lambda *_: 1 / 0)
     with pytest.raises(ZeroDivisionError):
         run(path)
     sent = HarvestImport.objects.get()

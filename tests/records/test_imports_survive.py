@@ -269,7 +269,7 @@ def test_an_import_that_keeps_failing_says_so_and_can_be_started_again(
     ours: Place, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     sent = start_import(farm=ours.farm, file_name="a.csv", content=csv_of(FIRST))
-    monkeypatch.setattr(landing, "land", lambda _: 1 / 0)
+    monkeypatch.setattr(landing, "land", lambda *_: 1 / 0)
     job = Job.objects.get(kind="harvest-import")
     for attempt in range(1, tasks.MAX_READINGS + 1):
         jobs.run(job.pk)
