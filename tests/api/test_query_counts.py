@@ -22,10 +22,11 @@ LISTS = [route for route in ROUTES if route.actions.get("get") in {"list", "prob
 COUNTS: dict[str, tuple[int | None, int | None]] = {
     "co-ops": (5, 5),
     "closed-seasons": (None, 5),
-    # The co-op, members, season starts, time zones; unsettled files, and grades.
-    "co-ops/<uuid:co_op>/closing": (None, 10),
-    # The co-op, members, season starts, their bases, bare counts; each basis summed up; names.
-    "co-ops/<uuid:co_op>/harvest": (None, 14),
+    # The co-op, members, their grades, season starts, time zones; what each check looks at.
+    "co-ops/<uuid:co_op>/closing": (None, 14),
+    # The co-op, members, their grades and season starts, whether there are intakes, bare counts;
+    # each basis summed up; names.
+    "co-ops/<uuid:co_op>/harvest": (None, 15),
     # The co-op, its members, and all that was sent and received, with how this is to be planned.
     "co-ops/<uuid:co_op>/reconciliation": (None, 11),
     "memberships": (5, 5),
