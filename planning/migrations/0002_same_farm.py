@@ -21,6 +21,7 @@ LINKS = [
     ("stageforecast", "block_id", "records_block", CASCADE),
     ("stageforecast", "crop_id", "records_crop", " ON DELETE SET NULL (crop_id)"),
     ("cropplan", "block_id", "records_block", ""),
+    ("finding", "block_id", "records_block", CASCADE),
 ]
 TICKED = [
     "seasonsummary",
@@ -35,6 +36,7 @@ TICKED = [
     "flowerhours",
     "stageforecast",
     "cropplan",
+    "finding",
 ]
 
 

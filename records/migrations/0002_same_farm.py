@@ -20,7 +20,6 @@ LINKS = [
     ("harvestweight", "container_id", "container"),
     ("harvestweight", "grade_id", "grade"),
     ("harvestweight", "crop_id", "crop"),
-    ("harvestweight", "harvest_import_id", "harvestimport"),
     ("harvestweighttree", "weight_id", "harvestweight"),
     ("harvestweighttree", "tree_id", "tree"),
     ("importedchange", "weight_id", "harvestweight"),
@@ -93,6 +92,7 @@ TICKED = {
             "harvestimport",
             *IMPORTED,
             "weatherstation",
+            "tracecoverage",
         ],
         "farm_id",
     ),
@@ -141,6 +141,13 @@ STATION_USES = migrations.RunSQL(
     "ALTER TABLE records_stationuse DROP CONSTRAINT stationuse_station_exists",
 )
 
+# A weighing of a farm may have come in a file of its co-op, so that the file has no one farm.
+ANY_IMPORT = migrations.RunSQL(
+    "ALTER TABLE records_harvestweight ADD CONSTRAINT harvestweight_harvest_import_exists"
+    " FOREIGN KEY (harvest_import_id) REFERENCES records_harvestimport (id)",
+    "ALTER TABLE records_harvestweight DROP CONSTRAINT harvestweight_harvest_import_exists",
+)
+
 
 class Migration(migrations.Migration):
     dependencies = [("records", "0001_initial")]
@@ -151,4 +158,5 @@ class Migration(migrations.Migration):
         *[tick_indexes(table, farm) for table, farm in TICKED.items()],
         UNSTAMPED_TOMBSTONES,
         STATION_USES,
+        ANY_IMPORT,
     ]

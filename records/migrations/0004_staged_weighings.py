@@ -39,6 +39,7 @@ CREATE UNLOGGED TABLE records_stagedweighing (
     sent text,
 
     -- as understood
+    farm_id uuid,
     is_refused boolean NOT NULL DEFAULT false,
     block_id uuid,
     tree_ids uuid[] NOT NULL DEFAULT '{}',
@@ -51,18 +52,18 @@ CREATE UNLOGGED TABLE records_stagedweighing (
     -- the weighing that it becomes
     import_key text,
     weight_id uuid,
+    new_id uuid NOT NULL, -- of the weighing that it may become
+    known_version integer,
     is_new boolean NOT NULL DEFAULT false,
     is_changed boolean NOT NULL DEFAULT false,
-    before jsonb,
     container_tare_g integer,
     net_g bigint,
     estimated_g bigint,
-    cultivar_id uuid,
 
     PRIMARY KEY (import_id, entry)
-);
-CREATE INDEX staged_weighing_matched ON records_stagedweighing (import_id, weight_id)
-    WHERE weight_id IS NOT NULL;
+)
+-- What is found out of a row is written beside it on its page, and its key stays where it is.
+WITH (fillfactor = 30)
 """
 
 # Who may fill the table may have it analysed: joins on rows that the planner knows nothing of are
