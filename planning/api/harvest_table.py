@@ -27,8 +27,9 @@ from planning.compute.harvest_table import Asked, Filter, Key, TableError, keys_
 from planning.models import ClosedSeason
 from planning.queries.harvest_names import names_of
 from planning.queries.harvest_table import HarvestTable, harvest_table
-from planning.queries.kilo_tables import ClosedKilos, KiloTable, LiveKilos
+from planning.queries.kilo_tables import ClosedKilos, KiloTable
 from planning.queries.kilos import whose_of
+from planning.queries.rolled_up_kilos import kilos_for
 from records.choices import Basis as BasisChoice
 from records.models import Block, CoOp, CoOpGrade, Cultivar, Farm, Grade
 
@@ -133,7 +134,8 @@ class HarvestTableViewSet(CoOpComputedViewSet):
         asked = self.asked(request)
         closed = closed_season(asked)
         question = question_of(asked)
-        answer = _answer(asked, table_of(kilos_of_co_op(asked["co_op"], closed), question), closed)
+        kilos = kilos_of_co_op(asked["co_op"], closed, question)
+        answer = _answer(asked, table_of(kilos, question), closed)
         if request.accepted_renderer.format == "json":
             return Response(answer)
         return Response(_table(answer, question.keys))
@@ -149,8 +151,8 @@ def closed_season(asked: dict[str, Any]) -> ClosedSeason | None:
     return None if asked["as"] == "live" else closed
 
 
-def kilos_of_co_op(co_op: CoOp, closed: ClosedSeason | None) -> KiloTable:
-    return ClosedKilos(closed=closed) if closed else LiveKilos(whose=whose_of(co_op))
+def kilos_of_co_op(co_op: CoOp, closed: ClosedSeason | None, question: Asked) -> KiloTable:
+    return ClosedKilos(closed=closed) if closed else kilos_for(whose_of(co_op), question)
 
 
 def table_of(kilos: KiloTable, question: Asked) -> HarvestTable:
@@ -199,6 +201,7 @@ def _inputs(asked: dict[str, Any], found: HarvestTable, basis: Basis | None) -> 
         "group_by": [str(key) for key in found.asked.keys],
         **{name: value for name, value in filters.items() if value is not None},
         "basis": str(basis),
+        "read_from": found.source,
         "records": {NAMES[basis]: number for basis, number in found.records.items()},
     }
 

@@ -91,13 +91,15 @@ SUMMED = frozenset(
 class HarvestTable:
     """Rows, one total a basis, and why trees and hectares are not known, if they are not.
 
-    `records` says how many weighings, intakes and sorted lines were read.
+    `records` says on how many weighings, intakes and sorted lines the table rests, and `source`
+    what they were read from.
     """
 
     asked: Asked
     rows: Sequence[TableRow]
     totals: Sequence[TableRow]
     records: Mapping[Basis, int]
+    source: str
     why_no_ground: str | None
 
 
@@ -115,6 +117,7 @@ def harvest_table(kilos: KiloTable, asked: Asked) -> HarvestTable:
         rows=rows,
         totals=totals(rows, grounds=of_all, whole_g=whole_g),
         records=_records(sums),
+        source=kilos.source,
         why_no_ground=why_no_ground(asked),
     )
 

@@ -261,7 +261,7 @@ class Question:
         if self.whose.co_op_id and not self._are_members:
             yield parts.MEMBERSHIP.format(farm_id=source.farm_id, day=source.day)
         if self.needs_season and not self._by_farm:
-            season = parts.COMMON_SEASON if self.spans.common else parts.SEASON
+            season = parts.SEASON if self.spans.common is None else parts.COMMON_SEASON
             yield season.format(place=self._place(source), season_day=source.season_day)
         if "species_id" in asked:
             yield parts.CULTIVAR.format(cultivar_id=source.cultivar_id)

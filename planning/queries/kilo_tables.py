@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any, ClassVar, Protocol
 
 from django.db.models import F, QuerySet
 from django.db.models.functions import Coalesce
@@ -15,7 +15,12 @@ from planning.queries.kilos import Relation, Whose, Window, bases_of, kilos_of
 
 
 class KiloTable(Protocol):
-    """Kilos with the columns of `planning.queries.kilos`, and the ground that they grew on."""
+    """Kilos with the columns of `planning.queries.kilos`, and the ground that they grew on.
+
+    `source` says in words what they are read from.
+    """
+
+    source: ClassVar[str]
 
     def bases(self, window: Window) -> MemberBases: ...
 
@@ -30,6 +35,7 @@ class KiloTable(Protocol):
 class LiveKilos:
     """A co-op's kilos as they are recorded now; trees and hectares as last summed up."""
 
+    source: ClassVar[str] = "records"
     whose: Whose
 
     def bases(self, window: Window) -> MemberBases:
@@ -59,6 +65,7 @@ class LiveKilos:
 class ClosedKilos:
     """A co-op's kilos, trees and hectares as they stood when a season was closed."""
 
+    source: ClassVar[str] = "closed season"
     closed: ClosedSeason
 
     def bases(self, window: Window) -> MemberBases:

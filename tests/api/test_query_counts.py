@@ -24,9 +24,9 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "closed-seasons": (None, 5),
     # The co-op, members, their grades, season starts, time zones; what each check looks at.
     "co-ops/<uuid:co_op>/closing": (None, 14),
-    # The co-op, members, their grades and season starts, whether there are intakes, bare counts;
-    # each basis summed up; names.
-    "co-ops/<uuid:co_op>/harvest": (None, 15),
+    # The co-op, members, their grades and season starts, whether what is stored is up to date,
+    # whether there are intakes, bare counts; each basis summed up; names.
+    "co-ops/<uuid:co_op>/harvest": (None, 16),
     # The co-op, its members, and all that was sent and received, with how this is to be planned.
     "co-ops/<uuid:co_op>/reconciliation": (None, 11),
     "memberships": (5, 5),

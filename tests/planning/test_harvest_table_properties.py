@@ -1,6 +1,9 @@
-"""The consolidated table equals a pandas group-by over the same rows."""
+"""The consolidated table equals a pandas group-by over the same rows, whatever it is read from."""
 
 import datetime as dt
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 from uuid import UUID
 
@@ -14,7 +17,10 @@ from planning.compute.harvest_table import Asked, Filter, Key, TableRow
 from planning.queries.harvest_table import harvest_table
 from planning.queries.kilo_tables import LiveKilos
 from planning.queries.kilos import whose_of
+from planning.queries.rolled_up_kilos import RolledUpKilos, kilos_for
+from planning.services.season_summaries import rebuild_co_op, rebuild_farms
 from tests.planning.frames import frame_of
+from tests.planning.ground import TODAY, stamp_all
 from tests.planning.mixed_co_op import DAYS, FIRST_ON, Mixed, make_mixed
 
 pytestmark = pytest.mark.django_db
@@ -84,6 +90,45 @@ def test_a_table_is_a_pandas_group_by(mixed: Mixed) -> None:
 
     holds()
     assert asked_for > 100
+
+
+def test_a_table_of_roll_ups_is_that_of_the_rows(mixed: Mixed) -> None:
+    rebuild_farms([farm.pk for farm in mixed.farms], lambda _: TODAY)
+    rebuild_co_op(mixed.co_op.pk, lambda _: TODAY)
+    stamp_all()
+    frame, whose, read = frame_of(mixed.co_op), whose_of(mixed.co_op), Counter[str]()
+
+    @settings(
+        max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    )
+    @given(st.data())
+    def holds(data: st.DataObject) -> None:
+        asked = replace(data.draw(questions(frame)), first_on=None, last_on=None)
+        kilos = kilos_for(whose, asked)
+        table, of_rows = harvest_table(kilos, asked), harvest_table(LiveKilos(whose=whose), asked)
+        assert isinstance(kilos, RolledUpKilos) is _is_of_roll_ups(asked)
+        assert _by_place(table.rows) == _by_place(of_rows.rows)
+        assert _by_place(table.totals) == _by_place(of_rows.totals)
+        assert table.records == of_rows.records
+        found = {_place(row, asked.keys): _figures(row) for row in table.rows}
+        assert found == grouped(frame, asked)
+        read[table.source] += len(found)
+
+    holds()
+    assert read["stored roll-ups"] > 100
+    assert read["records"] > 100
+
+
+def _is_of_roll_ups(asked: Asked) -> bool:
+    """Above the block, each by its own basis; members and their grades not week by week."""
+    names: set[str] = {*asked.keys, *asked.filters}
+    by_day = bool({"week", "month"} & names)
+    by_member = bool({"member", "farm-grade"} & names)
+    return asked.basis is None and "block" not in names and not (by_day and by_member)
+
+
+def _by_place(rows: Sequence[TableRow]) -> dict[Any, TableRow]:
+    return {(row.key, row.basis): row for row in rows}
 
 
 def grouped(frame: pd.DataFrame, asked: Asked) -> dict[tuple[str, ...], tuple[int, ...]]:

@@ -136,7 +136,9 @@ def _farms_using(record: CoOp | CoOpGrade | Species | Cultivar) -> QuerySet[Farm
     if isinstance(record, CoOp):
         return Farm.objects.filter(memberships__co_op=record).distinct()
     if isinstance(record, CoOpGrade):
-        return Farm.objects.filter(pk__in=record.mappings.values("farm_id"))
+        sorted_as = models.SortedWeight.objects.filter(co_op_grade=record).values("farm_id")
+        mapped = record.mappings.values("farm_id")
+        return Farm.objects.filter(Q(pk__in=mapped) | Q(pk__in=sorted_as))
     cultivars = Cultivar.objects.filter(Q(pk=record.pk) | Q(species_id=record.pk))
     planted = [
         rows.filter(cultivar__in=cultivars).values("farm_id")
