@@ -28,7 +28,6 @@ from planning.models import ClosedSeason
 from planning.queries.harvest_names import names_of
 from planning.queries.harvest_table import HarvestTable, harvest_table
 from planning.queries.kilo_tables import ClosedKilos, KiloTable
-from planning.queries.kilos import whose_of
 from planning.queries.rolled_up_kilos import kilos_for
 from records.choices import Basis as BasisChoice
 from records.models import Block, CoOp, CoOpGrade, Cultivar, Farm, Grade
@@ -152,7 +151,7 @@ def closed_season(asked: dict[str, Any]) -> ClosedSeason | None:
 
 
 def kilos_of_co_op(co_op: CoOp, closed: ClosedSeason | None, question: Asked) -> KiloTable:
-    return ClosedKilos(closed=closed) if closed else kilos_for(whose_of(co_op), question)
+    return ClosedKilos(closed=closed) if closed else kilos_for(co_op, question)
 
 
 def table_of(kilos: KiloTable, question: Asked) -> HarvestTable:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, ClassVar, Protocol
+from uuid import UUID
 
 from django.db.models import F, QuerySet
 from django.db.models.functions import Coalesce
@@ -45,20 +46,25 @@ class LiveKilos:
         return kilos_of(self.whose, window, columns, bases)
 
     def stands(self, year: int | None, *, by: str) -> list[Stand]:
-        rows = self._summaries(by) if year is None else self._summaries(by).filter(season_year=year)
-        return _stands(
-            rows.annotate(of=Coalesce("member_id", "farm_id"), of_species=F("cultivar__species_id"))
+        if by != "block":
+            return stands_of(self.whose.co_op_id, year, by=by)
+        blocks = SeasonSummary.objects.filter(
+            farm_id__in=self.whose.farm_ids, level=SummaryLevel.BLOCK, basis=Basis.PICKED
         )
+        return _summed_up(blocks, year)
 
-    def _summaries(self, by: str) -> QuerySet[SeasonSummary]:
-        if by == "block":
-            return SeasonSummary.objects.filter(
-                farm_id__in=self.whose.farm_ids, level=SummaryLevel.BLOCK, basis=Basis.PICKED
-            )
-        return SeasonSummary.objects.filter(
-            co_op_id=self.whose.co_op_id,
-            level=SummaryLevel.MEMBER_CULTIVAR if by == "cultivar" else SummaryLevel.MEMBER,
-        )
+
+def stands_of(co_op_id: UUID | None, year: int | None, *, by: str) -> list[Stand]:
+    """A co-op's, by member or by "cultivar" of each, as last summed up."""
+    level = SummaryLevel.MEMBER_CULTIVAR if by == "cultivar" else SummaryLevel.MEMBER
+    return _summed_up(SeasonSummary.objects.filter(co_op_id=co_op_id, level=level), year)
+
+
+def _summed_up(rows: QuerySet[SeasonSummary], year: int | None) -> list[Stand]:
+    found = rows if year is None else rows.filter(season_year=year)
+    return _stands(
+        found.annotate(of=Coalesce("member_id", "farm_id"), of_species=F("cultivar__species_id"))
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,15 +6,26 @@ another basis, for comparison, is read from the records.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, ClassVar
 from uuid import UUID
 
 from planning.compute.bases import Basis
-from planning.compute.harvest_table import Asked, Filter, Key
+from planning.compute.harvest_table import Asked, Filter, Key, Stand
 from planning.models import DayRollUp, MemberRollUp
 from planning.queries.fresh_roll_ups import days_are_fresh, members_are_fresh
-from planning.queries.kilo_tables import KiloTable, LiveKilos
-from planning.queries.kilos import MemberBases, Relation, Whose, Window, kilos_of
+from planning.queries.kilo_relations import BY_WEIGHINGS
+from planning.queries.kilo_tables import KiloTable, LiveKilos, stands_of
+from planning.queries.kilos import (
+    MemberBases,
+    Relation,
+    Whose,
+    Window,
+    bases_of,
+    kilos_of,
+    whose_of,
+)
+from records.models import CoOp, Intake, Membership
 
 DAYS = {Key.WEEK, Key.MONTH}
 # What the co-op's days no longer tell.
@@ -27,16 +38,32 @@ EXPRESSIONS = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RolledUpKilos(LiveKilos):
+@dataclass(frozen=True, kw_only=True)
+class RolledUpKilos:
     """A co-op's kilos as last added up, by member or by day, of whole seasons and one basis."""
 
     source: ClassVar[str] = "stored roll-ups"
+    co_op: CoOp
     stored: str
+
+    @cached_property
+    def whose(self) -> Whose:
+        return whose_of(self.co_op)
+
+    def bases(self, window: Window) -> MemberBases:
+        """Without a look at each member, where none has delivered anything."""
+        members = Membership.objects.filter(co_op=self.co_op).values("farm_id")
+        delivers = Intake.objects.filter(farm_id__in=members).exists()
+        return bases_of(self.whose, window) if delivers else BY_WEIGHINGS
+
+    def stands(self, year: int | None, *, by: str) -> list[Stand]:
+        return stands_of(self.co_op.pk, year, by=by)
 
     def relation(self, window: Window, columns: Iterable[str], bases: MemberBases) -> Relation:
         names, (basis,) = sorted(columns), window.bases
         own = self._own(window, basis, names)
+        if bases is BY_WEIGHINGS:
+            return own
         farm_ids = _by_others(self.whose, window.years, basis, bases)
         if not farm_ids:
             return own
@@ -53,7 +80,7 @@ class RolledUpKilos(LiveKilos):
                 {SPECIES if "species_id" in names else ""}
                 WHERE r.co_op_id = %(co_op)s AND r.basis = %(rolled_basis)s{years}""",
             params={
-                "co_op": self.whose.co_op_id,
+                "co_op": self.co_op.pk,
                 "rolled_basis": str(basis),
                 "rolled_years": list(window.years or ()),
             },
@@ -92,21 +119,23 @@ def _by_others(
     )
 
 
-def kilos_for(whose: Whose, asked: Asked) -> KiloTable:
+def kilos_for(co_op: CoOp, asked: Asked) -> KiloTable:
     """Those of the roll-ups where they answer the question and are up to date; else the rows."""
-    stored = _stored_for(asked)
-    if stored is None or whose.co_op_id is None or not members_are_fresh(whose.co_op_id):
-        return LiveKilos(whose=whose)
-    if stored is DayRollUp and not days_are_fresh(whose.co_op_id, asked.year):
-        return LiveKilos(whose=whose)
-    return RolledUpKilos(whose=whose, stored=stored._meta.db_table)
+    stored = _stored_for(co_op, asked)
+    if stored is None:
+        return LiveKilos(whose=whose_of(co_op))
+    return RolledUpKilos(co_op=co_op, stored=stored._meta.db_table)
 
 
-def _stored_for(asked: Asked) -> Any:
-    """The roll-up that tells all that is asked, or None."""
+def _stored_for(co_op: CoOp, asked: Asked) -> Any:
+    """The shortest roll-up that tells all that is asked and is up to date, or None."""
     names: set[Key | Filter] = {*asked.keys, *asked.filters}
     if asked.first_on or asked.last_on or asked.basis or {Key.BLOCK, Filter.BLOCK} & names:
         return None
-    if not DAYS & names:
-        return MemberRollUp
-    return None if OF_MEMBERS & names else DayRollUp
+    if DAYS & names and OF_MEMBERS & names:
+        return None
+    if not members_are_fresh(co_op.pk):
+        return None
+    if not OF_MEMBERS & names and days_are_fresh(co_op.pk, asked.year):
+        return DayRollUp
+    return None if DAYS & names else MemberRollUp

@@ -104,7 +104,7 @@ def test_a_table_of_roll_ups_is_that_of_the_rows(mixed: Mixed) -> None:
     @given(st.data())
     def holds(data: st.DataObject) -> None:
         asked = replace(data.draw(questions(frame)), first_on=None, last_on=None)
-        kilos = kilos_for(whose, asked)
+        kilos = kilos_for(mixed.co_op, asked)
         table, of_rows = harvest_table(kilos, asked), harvest_table(LiveKilos(whose=whose), asked)
         assert isinstance(kilos, RolledUpKilos) is _is_of_roll_ups(asked)
         assert _by_place(table.rows) == _by_place(of_rows.rows)

@@ -8,7 +8,7 @@ from planning.compute.bases import Basis
 from planning.compute.harvest_table import Asked, Key
 from planning.models import SeenRecords, StaleSeason
 from planning.queries.harvest_table import HarvestTable, harvest_table
-from planning.queries.kilos import Window, kilos_of, whose_of, whose_own
+from planning.queries.kilos import Window, kilos_of, whose_own
 from planning.queries.rolled_up_kilos import kilos_for
 from records.choices import JobState
 from records.models import CoOp, CoOpGrade, Farm, HarvestWeight, Job
@@ -37,7 +37,7 @@ def co_op(farm: Farm) -> CoOp:
 
 def table(co_op: CoOp, *keys: Key, **extra: Any) -> HarvestTable:
     asked = Asked(keys=keys, **{"year": 2026, **extra})
-    return harvest_table(kilos_for(whose_of(co_op), asked), asked)
+    return harvest_table(kilos_for(co_op, asked), asked)
 
 
 def read(co_op: CoOp, *keys: Key, **extra: Any) -> tuple[str, float]:
