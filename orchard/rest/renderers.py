@@ -41,8 +41,11 @@ def _plain(value: Any) -> Any:
 
 
 def safe_cell(value: Any) -> Any:
-    """A text that would run as a formula gets a leading apostrophe; numbers stay numbers."""
-    if isinstance(value, str) and value.startswith(FORMULA_STARTS):
+    """A text that would run as a formula gets a leading apostrophe; numbers stay numbers.
+
+    So does one that has such an apostrophe already, and a reader who takes one off has the text.
+    """
+    if isinstance(value, str) and value.lstrip("'").startswith(FORMULA_STARTS):
         return f"'{value}"
     if isinstance(value, list | dict):
         return safe_cell(orjson.dumps(value, default=_plain).decode())

@@ -8,13 +8,22 @@ from django.contrib.postgres.expressions import ArraySubquery
 from django.db.models import Exists, FloatField, OuterRef, Prefetch, Q, Value
 from django.db.models.expressions import Combinable
 from django.db.models.functions import Cast
-from rest_framework import serializers
+from drf_spectacular.utils import extend_schema
+from rest_framework import renderers, serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
 
 from orchard.access import Area
 from orchard.rest.filters import DateFilter, FlagFilter, VisibleFilter
+from orchard.rest.pagination import chosen_ordering, sort_keys
+from orchard.rest.problems import Problem
+from orchard.rest.renderers import CSVRenderer, XLSXRenderer
 from orchard.rest.rows import PlainRows
 from orchard.rest.serializers import RecordSerializer, VisibleRelatedField
+from orchard.rest.viewsets import MAX_TABLE_ROWS
 from records.api.base import BlockFilter, FarmFilter, FarmRecordViewSet
+from records.api.harvest_sheets import read_weighings, sheet_of
 from records.choices import CropChoice
 from records.models import (
     Container,
@@ -214,6 +223,12 @@ WEIGHINGS = PlainRows(
 )
 
 
+class HarvestSheetSerializer(serializers.Serializer):
+    results = serializers.ListField(
+        child=serializers.DictField(), help_text="Lines, by the headings of the file."
+    )
+
+
 class HarvestWeightViewSet(FarmRecordViewSet):
     """Weighings (or counts) of picked fruit."""
 
@@ -226,3 +241,30 @@ class HarvestWeightViewSet(FarmRecordViewSet):
     filterset_class = HarvestWeightFilter
     orderings = ("created_at", "picked_on")
     tabular = True
+
+    def get_renderers(self) -> list[renderers.BaseRenderer]:
+        extra = [CSVRenderer(), XLSXRenderer()] if self.action == "sheet" else []
+        return [*super().get_renderers(), *extra]
+
+    @extend_schema(responses=HarvestSheetSerializer)
+    @action(detail=False)
+    def sheet(self, request: Request) -> Response:
+        """Weighings as `harvest-imports` reads them: by codes, as CSV or XLSX.
+
+        Takes the list's filters and leaves out what was retired. Meant for another farm record, or
+        for what came by file in the first place: weighings that were entered one by one are not
+        known again, and would be added a second time. An import has one tree a line, so that the
+        trees of a weighing of several stand in a last column that it does not read. Where you may
+        not see pickers, minutes and note, there are no such columns.
+        """
+        rows = self.filter_queryset(self.get_queryset())
+        ordering = chosen_ordering(request, self)
+        found = read_weighings(rows.order_by(*sort_keys(ordering)), MAX_TABLE_ROWS + 1)
+        if len(found) > MAX_TABLE_ROWS:
+            raise Problem("rule-broken", f"More than {MAX_TABLE_ROWS} rows; filter the list.")
+        made = sheet_of(found)
+        if request.accepted_renderer.format != "json":
+            return Response(made)
+        return Response(
+            {"results": [dict(zip(made.headings, row, strict=True)) for row in made.rows]}
+        )

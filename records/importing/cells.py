@@ -33,6 +33,8 @@ _SERIAL = re.compile(r"[0-9]{5}([.,][0-9]+)?")
 _SHORT_YEAR = re.compile(r"[0-9]{1,2}[-/. ][0-9]{1,2}[-/. ][0-9]{2}")
 _DASHES = " -\N{EN DASH}\N{EM DASH}"
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
+# What stands before a text that a spreadsheet would else run as a formula (OWASP ASVS 5.0, 1.2.10).
+_NEUTRALISED = re.compile(r"'(?='*[=+\-@\t\r\n\uff1d\uff0b\uff0d\uff20])")
 _INVISIBLE = str.maketrans("", "", "\u00ad\u200b\u2060\ufeff")
 
 
@@ -104,7 +106,18 @@ def _read_text(cell: Cell, *, max_chars: int) -> str | Fault:
             "date-for-text",
             "The spreadsheet made this a date or time. Format the cell as text and type it again.",
         )
-    text = tidy(as_written(cell))
+    return _kept(_as_meant(cell), max_chars)
+
+
+def _as_meant(cell: Cell) -> str:
+    """A cell as text, without the apostrophe that keeps it from running as a formula."""
+    text = as_written(cell)
+    return text[1:] if _NEUTRALISED.match(text) else text
+
+
+def _kept(text: str, max_chars: int) -> str | Fault:
+    """A text tidied, unless it is too long or has what cannot be seen."""
+    text = tidy(text)
     if len(text) > max_chars:
         return Fault("text-too-long", f"At most {max_chars} characters are kept here.")
     if _CONTROL.search(text):
@@ -114,11 +127,11 @@ def _read_text(cell: Cell, *, max_chars: int) -> str | Fault:
 
 def _read_people(cell: Cell, *, max_chars: int) -> tuple[str, ...] | Fault:
     """Names parted by semicolons or lines; where there are none, by commas, "/", "&" or "+"."""
-    text = as_written(cell).strip()
+    text = _as_meant(cell).strip()
     separators = r"[;\n]" if re.search(r"[;\n]", text) else r"[,/&+|]"
     names = []
     for part in re.split(separators, text):
-        name = _read_text(part, max_chars=max_chars)
+        name = _kept(part, max_chars)
         if isinstance(name, Fault):
             return name
         names.append(name)

@@ -13,7 +13,7 @@ from records.importing.columns import Column, FileKind, Kind
 MAX_CONTAINERS = 10_000
 MAX_FRUIT = 100_000
 MAX_PLACE = 10_000
-MINUTES_A_DAY = 1_440
+MAX_MINUTES = 1_440 * 50  # fifty people for a day
 
 HARVEST = FileKind(
     required=(("picked_on",), ("block",), ("weight", "gross", "net", "containers", "fruit_count")),
@@ -245,7 +245,7 @@ HARVEST = FileKind(
         Column(
             name="minutes",
             kind=Kind.COUNT,
-            largest=MINUTES_A_DAY,
+            largest=MAX_MINUTES,
             synonyms=(
                 *("minutes", "min", "mins", "picking minutes"),
                 *("minutos", "minutos de cosecha", "minutos de colheita", "minutos de apanha"),

@@ -16,7 +16,8 @@ from tests.api.resources import RESOURCES, make
 from tests.api.routes import ROUTES, Route
 from tests.cast import Cast, Place, client_of
 
-LISTS = [route for route in ROUTES if route.actions.get("get") in {"list", "problems", "changes"}]
+LISTING = {"list", "problems", "changes", "sheet"}
+LISTS = [route for route in ROUTES if route.actions.get("get") in LISTING]
 
 # By the route's template: as owner, as co-op staff (None: not theirs to see).
 COUNTS: dict[str, tuple[int | None, int | None]] = {
@@ -45,6 +46,7 @@ COUNTS: dict[str, tuple[int | None, int | None]] = {
     "grade-mappings": (5, 5),
     "crops": (5, 5),
     "harvest-weights": (5, 5),  # their trees with them
+    "harvest-weights/sheet": (5, 5),  # the same
     "deliveries": (7, 7),  # weighings, and intakes
     "intakes": (6, 6),  # what sorting found
     "lots": (6, 6),  # lines

@@ -7,7 +7,7 @@ import pytest
 from django.db.models import Model
 
 from records.choices import GRAMS as SERVICE_GRAMS
-from records.choices import MAX_CONTAINERS, MAX_FRUIT, MAX_ROW, MAX_WEIGHING_G, MINUTES_A_DAY
+from records.choices import MAX_CONTAINERS, MAX_FRUIT, MAX_ROW, MAX_TASK_MINUTES, MAX_WEIGHING_G
 from records.importing import cells, harvest
 from records.importing.rows import WeighingRow
 from records.importing.units import GRAMS, fold, to_grams, unit_spelled
@@ -135,7 +135,7 @@ def test_a_full_row_comes_out_whole() -> None:
         ({"Crates": "1.5"}, "Crates", "not-whole"),
         ({"Crates": "10001"}, "Crates", "out-of-range"),
         ({"Minutes": "-1"}, "Minutes", "negative"),
-        ({"Minutes": "1441"}, "Minutes", "out-of-range"),  # more than a day
+        ({"Minutes": "72001"}, "Minutes", "out-of-range"),  # more than fifty people's day
         ({"Minutes": "12.5"}, "Minutes", "not-whole"),
         ({"Row": "0"}, "Row", "out-of-range"),  # rows are counted from 1
         ({"Position": "A"}, "Position", "not-a-number"),
@@ -309,7 +309,7 @@ def test_units_and_bounds_agree_with_the_records() -> None:
     assert {unit.value: grams for unit, grams in SERVICE_GRAMS.items()} == GRAMS
     assert cells.MAX_WEIGHING_G == MAX_WEIGHING_G
     assert (harvest.MAX_CONTAINERS, harvest.MAX_FRUIT) == (MAX_CONTAINERS, MAX_FRUIT)
-    assert (harvest.MINUTES_A_DAY, harvest.MAX_PLACE) == (MINUTES_A_DAY, MAX_ROW)
+    assert (harvest.MAX_MINUTES, harvest.MAX_PLACE) == (MAX_TASK_MINUTES, MAX_ROW)
 
 
 @pytest.mark.parametrize(
