@@ -110,6 +110,7 @@ alerts            yyxyx yyxyx   yyx-x  yyx-x   ..x-x ..x-x  yyx-x ..x.x    yyxyx
 invitations       yyyyy yyyyy   -----  -----   ..-.. ..-..  ..-.. ..u..    yyyyy !!!!!
 farm-workbooks    xxyxx xxyxx   xx-xx  xx-xx   xxuxx xxyxx  xxuxx xxuxx    xxyxx !x!xx
 season-summaries  yyxxx yyxxx   --xxx  yyxxx   ..xxx ..xxx  ..xxx ..xxx    yyxxx !!!!!
+closed-seasons    ..-xx ..-xx   ---xx  ---xx   yyyxx yyyxx  yyyxx ..uxx    yyyxx !!!!!
 pools             ..-.. ..-..   -----  -----   yyyyy yyyyy  yyyyy ..u..    yyyyy !!!!!
 pool-deductions   ..u.. ..u..   -----  -----   yyyyy yyyyy  yyyyy ..u..    yyyyy !!!!!
 statements        yyxxx yyxxx   --xxx  --xxx   yyxxx yyxxx  yyxxx ..xxx    yyxxx !!!!!
@@ -181,6 +182,7 @@ alerts            yyx-x         yyxyx         --x-x        --x-x         --x-x  
 invitations       -----         -----          -----        -----         -----        -----
 farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
 season-summaries  --xxx         --xxx          yyxxx        yyxxx         yyxxx        yyxxx
+closed-seasons    ---xx         ---xx          ---xx        ---xx         ---xx        ---xx
 pools             -----         -----          -----        -----         -----        -----
 pool-deductions   -----         -----          -----        -----         -----        -----
 statements        --xxx         --xxx          --xxx        --xxx         --xxx        --xxx
@@ -252,6 +254,7 @@ alerts            ..x-x         ..x-x         --x-x        --x-x         --x-x  
 invitations       -----         -----          -----        -----         -----        -----
 farm-workbooks    xx-xx         xx-xx          xx-xx        xx-xx         xx-xx        xx-xx
 season-summaries  --xxx         --xxx          ..xxx        ..xxx         ..xxx        ..xxx
+closed-seasons    ---xx         ---xx          ---xx        ---xx         ---xx        ---xx
 pools             -----         -----          -----        -----         -----        -----
 pool-deductions   -----         -----          -----        -----         -----        -----
 statements        --xxx         --xxx          --xxx        --xxx         --xxx        --xxx
@@ -261,7 +264,7 @@ me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx 
 """
 
 
-# Apps that only settle: a farm's, then a co-op's.
+# Apps that only settle: a farm's, then a co-op's. The closed season is another co-op's of the staff.
 SETTLEMENT_APPS = """
                     farm's:read farm's:write co-op's:read co-op's:write
 co-ops              yy---       yy---        yy---        yy---
@@ -324,6 +327,7 @@ alerts              --x-x       --x-x        --x-x        --x-x
 invitations         -----       -----        -----        -----
 farm-workbooks      xx-xx       xx-xx        xx-xx        xx-xx
 season-summaries    yyxxx       yyxxx        ..xxx        ..xxx
+closed-seasons      ..-xx       ..-xx       ..-xx       ..uxx
 pools               ..---       ..-..       yy---       yyyyy
 pool-deductions     ..---       ..u..       yy---       yyyyy
 statements          yyxxx       yyxxx       yyxxx       yyxxx

@@ -237,6 +237,7 @@ def test_every_shared_resource_is_in_the_table() -> None:
     # Not shared through a membership, or the co-op's or the sender's own.
     apart = {"co-ops", "co-op-grades", "farm-roles", "tokens", "season-summaries"}
     apart |= {"file-batches", "batch-files", "invitations"}
+    apart |= {"closed-seasons", "pools", "pool-deductions", "statements", "statement-lines"}
     assert {*SHOWN, *UNSHOWN} == farms_own - apart
 
 
