@@ -264,7 +264,7 @@ me                yxxxx         yxxxx          yxxxx        yxxxx         yxxxx 
 """
 
 
-# Apps that only settle: a farm's, then a co-op's. The closed season is another co-op's of the staff.
+# Apps that only settle: a farm's, then a co-op's. The closed season is of another co-op.
 SETTLEMENT_APPS = """
                     farm's:read farm's:write co-op's:read co-op's:write
 co-ops              yy---       yy---        yy---        yy---
