@@ -50,6 +50,10 @@ class FindingAdmin(DecisionAdmin):
     actions = ("apply", "dismiss", "reverse")
     needed = ("apply", "dismiss", "reverse")
 
+    def _may_ever(self, kind: str, request: HttpRequest) -> bool:
+        """No finding is a worker's own, as weighings are."""
+        return caller_of(request).may_ever(kind, self.held_area)
+
     @admin.action(description="Apply the fix")
     def apply(self, request: HttpRequest, rows: QuerySet[Any]) -> None:
         self.decide(request, rows, lambda row: self._decide(request, row, self._apply))

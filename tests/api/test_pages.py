@@ -118,7 +118,8 @@ class Remembered:
 
     def plans(self) -> Iterator[str]:
         with connection.cursor() as cursor:
-            cursor.execute("SET LOCAL enable_seqscan = off")
+            for other in ("seqscan", "bitmapscan", "sort"):  # of so few rows they would be cheaper
+                cursor.execute(f"SET LOCAL enable_{other} = off")
             for sql, params in self.statements:
                 if "records_harvestweight" in sql:
                     cursor.execute(f"EXPLAIN {sql}", params)
