@@ -75,7 +75,7 @@ def test_a_table_is_a_pandas_group_by(mixed: Mixed) -> None:
     asked_for = 0
 
     @settings(
-        max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+        max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
     )
     @given(st.data())
     def holds(data: st.DataObject) -> None:
@@ -99,7 +99,7 @@ def test_a_table_of_roll_ups_is_that_of_the_rows(mixed: Mixed) -> None:
     frame, whose, read = frame_of(mixed.co_op), whose_of(mixed.co_op), Counter[str]()
 
     @settings(
-        max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+        max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
     )
     @given(st.data())
     def holds(data: st.DataObject) -> None:
