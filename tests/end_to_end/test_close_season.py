@@ -8,7 +8,6 @@ from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.db.models.functions import Now
 from openpyxl import load_workbook
 from rest_framework.test import APIClient
 
@@ -17,11 +16,9 @@ from orchard.demo.cast_files import read_cast
 from orchard.demo.harvest import weighings
 from orchard.demo.load_deliveries import load_deliveries
 from orchard.demo.sheets import Sheet, write_sheets
-from records import tasks as _  # noqa: F401 - the handlers
-from records.choices import JobState
-from records.models import CoOp, Farm, FarmRole, Job, Person
-from records.services import jobs
+from records.models import CoOp, Farm, FarmRole, Person
 from tests.cast import client_of
+from tests.working import do_all_jobs
 
 AS_OF = dt.date(2026, 11, 20)
 YEAR = 2025
@@ -35,13 +32,6 @@ def staff(committed: None, settings: Any) -> APIClient:
     settings.AS_OF = AS_OF
     load.load_records(read_cast(AS_OF), "not looked at 1935")
     return client_of(Person.objects.get(email="noemia@orvenha.example"))
-
-
-def do_all_jobs() -> None:
-    while waiting := list(Job.objects.filter(state=JobState.WAITING)):
-        Job.objects.filter(state=JobState.WAITING).update(run_after=Now())
-        for job in waiting:
-            assert jobs.run(job.pk), Job.objects.get(pk=job.pk).error
 
 
 def send(staff: APIClient, sheet: Sheet) -> str:

@@ -15,7 +15,7 @@ from records.models import CoOp, CoOpGrade, Farm, HarvestWeight, Job
 from records.services import jobs
 from records.services.saving import save
 from tests.planning.ground import join_co_op, make_block, make_co_op, make_farm, receive, weigh
-from tests.planning.test_summary_jobs import do_all_jobs
+from tests.working import do_all_jobs
 
 ROLLED_UP, RECORDS = "stored roll-ups", "records"
 

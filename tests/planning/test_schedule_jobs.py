@@ -15,7 +15,8 @@ from planning.services.schedules import farms_on_another_day
 from records.models import Block, Farm, FarmTick, Job, Tombstone
 from records.services.history import history_of
 from tests.planning.schedules import day, plant_block, plant_farm, prune, rebuild, task
-from tests.planning.test_summary_jobs import do_all_jobs, waiting
+from tests.planning.test_summary_jobs import waiting
+from tests.working import do_all_jobs
 
 
 @pytest.fixture

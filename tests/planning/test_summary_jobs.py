@@ -14,14 +14,7 @@ from records.choices import JobState
 from records.models import CoOp, Farm, HarvestWeight, Job, Membership
 from records.services import jobs
 from tests.planning.ground import TODAY, join_co_op, make_block, make_co_op, make_farm, weigh
-
-
-def do_all_jobs() -> None:
-    """As a worker would, without waiting for what is put off."""
-    while waiting := list(Job.objects.filter(state=JobState.WAITING)):
-        Job.objects.filter(state=JobState.WAITING).update(run_after=Now())
-        for job in waiting:
-            assert jobs.run(job.pk), job.error
+from tests.working import do_all_jobs
 
 
 def waiting(kind: str) -> list[str]:

@@ -6,7 +6,6 @@ are invented: the trials give none.
 """
 
 import csv
-import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -16,13 +15,12 @@ from typing import Any
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-import planning.tasks  # noqa: F401 - registers the job that builds summaries
 from planning.models import SeasonSummary, SummaryLevel
-from records import tasks  # noqa: F401 - registers the job that brings files in
-from records.models import Block, Farm, FarmRole, HarvestWeight, Job, Tree
+from records.models import Block, Farm, FarmRole, HarvestWeight, Tree
 from records.services import jobs
 from tests.cast import client_of, make_person
 from tests.records.sending import csv_of
+from tests.working import do_all_jobs
 
 POUND_G = Fraction("453.59237")  # exact: NIST Handbook 44, Appendix C (value from memory)
 
@@ -71,17 +69,8 @@ def import_over_the_api(trial: Trial) -> Any:
     }
     accepted = client.post("/api/v1/harvest-imports", form, format="multipart")
     assert accepted.status_code == 202, accepted.json()
-    do_jobs()
+    do_all_jobs()
     return client.get(accepted["Location"]).json()
-
-
-def do_jobs() -> None:
-    """What a worker would do, until there is nothing more."""
-    while waiting := list(
-        Job.objects.filter(state="waiting", run_after__lte=dt.datetime.now(dt.UTC))
-    ):
-        for job in waiting:
-            assert jobs.run(job.pk)
 
 
 @pytest.fixture
