@@ -28,39 +28,19 @@ from records.admin.base import ReadOnlyAdmin, RecordAdmin
 from records.admin.columns import Shown, column, kilos, page_of
 from records.admin.doors import caller_of, visible
 from records.admin.filters import LinkFilter
-from records.admin.lines import LinkedForm, linked
-from records.admin.links import Choices
+from records.admin.lines import LinkedForm, OnItsPage, linked
 
 CO_OP = column("co_op__code", "co-op")
 ISSUE = ("state", "basis", "issued_at", "issued_by")
 
 
-class DeductionInline(Choices, admin.TabularInline):
+class DeductionInline(OnItsPage):
     """What is kept back, on its pool's page, for whoever writes the pool."""
 
     model = PoolDeduction
     fields = ("what_for", "kind", "rate", "member")
     autocomplete_fields = ("member",)
     offered = ("member",)
-    extra = 0
-
-    def _may(self, request: HttpRequest, pool: Any) -> bool:
-        parent: Any = self.admin_site.get_model_admin(Pool)
-        if pool is None:
-            return bool(parent.has_add_permission(request))
-        return bool(parent.has_change_permission(request, pool))
-
-    def has_view_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return True
-
-    def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return self._may(request, obj)
-
-    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return self._may(request, obj)
-
-    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return self._may(request, obj)
 
 
 class PoolForm(LinkedForm):

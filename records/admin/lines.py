@@ -113,7 +113,31 @@ class Lines(forms.BaseInlineFormSet):
         return list(stored.exclude(pk__in=[line.pk for line in self.get_queryset()]))
 
 
-class LinesInline(Choices, admin.TabularInline):
+class OnItsPage(Choices, admin.TabularInline):
+    """Rows on the page of what they belong to: seen with it, and changed by whoever changes it."""
+
+    extra = 0
+
+    def _may(self, request: HttpRequest, obj: Any) -> bool:
+        parent: Any = self.admin_site.get_model_admin(self.parent_model)
+        if obj is None:
+            return bool(parent.has_add_permission(request))
+        return bool(parent.has_change_permission(request, obj))
+
+    def has_view_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return True
+
+    def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return self._may(request, obj)
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return self._may(request, obj)
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return self._may(request, obj)
+
+
+class LinesInline(OnItsPage):
     """Lines of a record, on its page, for whoever sees or changes the record."""
 
     form: Any = LineForm
@@ -123,7 +147,6 @@ class LinesInline(Choices, admin.TabularInline):
     select_related: ClassVar[tuple[str, ...]] = ()
     # The name under which saving takes the lines.
     given: ClassVar[str] = ""
-    extra = 0
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
         rows: QuerySet[Any] = self.model._default_manager.select_related(*self.select_related)
@@ -147,21 +170,3 @@ class LinesInline(Choices, admin.TabularInline):
     def _read_only(self, name: str) -> Any:
         is_link = isinstance(self.model._meta.get_field(name), ForeignKey)
         return link(name) if is_link else name
-
-    def _may(self, request: HttpRequest, obj: Any) -> bool:
-        parent: Any = self.admin_site.get_model_admin(self.parent_model)
-        if obj is None:
-            return bool(parent.has_add_permission(request))
-        return bool(parent.has_change_permission(request, obj))
-
-    def has_view_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return True
-
-    def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return self._may(request, obj)
-
-    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return self._may(request, obj)
-
-    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return self._may(request, obj)
