@@ -28,10 +28,15 @@ BLOCK = column("block__code", "block")
 NAMES = column("assigned_names", "given to")
 
 
-class DecisionForm(ActionForm):
-    """What an action needs to know besides the rows."""
+class ReasonForm(ActionForm):
+    """Why something is decided."""
 
     because = forms.CharField(max_length=200, required=False, label="Reason")
+
+
+class DecisionForm(ReasonForm):
+    """What an action needs to know besides the rows."""
+
     person = forms.CharField(required=False, label="Person's e-mail")
     until = forms.CharField(required=False, label="Until", help_text="2026-03-14")
 
@@ -39,7 +44,7 @@ class DecisionForm(ActionForm):
 class DecisionAdmin(ReadOnlyAdmin):
     """Computed rows, with actions for what people may decide about them."""
 
-    action_form = DecisionForm
+    action_form: ClassVar[type[ActionForm]] = DecisionForm
     needed: ClassVar[tuple[str, ...]] = ()
 
     def get_actions(self, request: HttpRequest) -> Any:

@@ -10,7 +10,7 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 
 from orchard import clock
-from planning.admin.decisions import BLOCK, FARM, DecisionAdmin
+from planning.admin.decisions import BLOCK, FARM, DecisionAdmin, ReasonForm
 from planning.models import Finding
 from planning.services.finding_decisions import FindingConflictError, apply, dismiss, reverse
 from planning.services.findings import lock_findings
@@ -23,6 +23,7 @@ EFFECT: Any = kilos("effect_g", "kg by the fix")
 
 @admin.register(Finding)
 class FindingAdmin(DecisionAdmin):
+    action_form = ReasonForm
     fields = (
         *("farm", "co_op", "block", "harvest_import", "season_label", "about_on"),
         *("kind", "state", "sure", "sentence", "evidence", "fix", EFFECT, "rows"),
