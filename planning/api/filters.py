@@ -74,12 +74,12 @@ class SeasonYearField(forms.CharField):
 
 
 class SeasonYearFilter(django_filters.CharFilter):
-    """A season of what is computed; without it, the one that it is now."""
+    """A season of what is computed, as the year it starts in; the label says what none means."""
 
     field_class = SeasonYearField
 
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(label="2026 or 2026/27; empty: this season.", **kwargs)
+    def __init__(self, label: str = "2026 or 2026/27; empty: this season.", **kwargs: Any) -> None:
+        super().__init__(label=label, **kwargs)
 
 
 class BlocksField(forms.CharField):

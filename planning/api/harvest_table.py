@@ -13,7 +13,7 @@ from orchard.rest.filters import DateFilter
 from orchard.rest.renderers import Table
 from planning.api.co_ops import CoOpComputedViewSet
 from planning.api.computed import RecordFilter, SpeciesFilter, WholeAnswer, refused
-from planning.api.filters import SeasonYearField
+from planning.api.filters import SeasonYearFilter
 from planning.api.harvest_rows import (
     FORMATS,
     MEASURES,
@@ -64,15 +64,11 @@ class KeysFilter(django_filters.CharFilter):
     field_class = KeysField
 
 
-class AnySeasonFilter(django_filters.CharFilter):
-    field_class = SeasonYearField
-
-
 class HarvestFilter(django_filters.FilterSet):
     group_by = KeysFilter(
         label=f"Any of {', '.join(Key)}, with commas between; member unless given."
     )
-    season = AnySeasonFilter(
+    season = SeasonYearFilter(
         label="2026 or 2026/27: each farm's own season of the year; empty: all."
     )
     to = DateFilter(label="The last day of picking or receipt.")

@@ -11,7 +11,7 @@ from orchard.rest.filters import DateFilter
 from orchard.rest.problems import Problem
 from planning.api.co_ops import CoOpComputedViewSet
 from planning.api.computed import RecordFilter, WholeAnswer, refused
-from planning.api.harvest_table import AnySeasonFilter
+from planning.api.filters import SeasonYearFilter
 from planning.api.season_summaries import Kilos, Rounded
 from planning.compute.reconciliation import (
     DEFAULT_TOLERANCE,
@@ -63,7 +63,7 @@ class ShrinkSerializer(serializers.Serializer):
 
 
 class ReconciliationFilter(django_filters.FilterSet):
-    season = AnySeasonFilter(label="2026 or 2026/27: each farm's own; empty: all.")
+    season = SeasonYearFilter(label="2026 or 2026/27: each farm's own; empty: all.")
     to = DateFilter(label="The last day of receipt, else of sending.")
     member = RecordFilter(Farm)
     state = django_filters.MultipleChoiceFilter(

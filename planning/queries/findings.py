@@ -13,12 +13,11 @@ from typing import Any
 from uuid import UUID
 
 from django.db import connection
-from django.db.models import F
-from django.db.models.functions import Coalesce
 
 from planning.compute.findings import Ground, Load, Range, Row, RowKind, Trees
 from planning.models import FindingRun
 from planning.queries.figures import FarmFigures, figures_of
+from planning.queries.harvest import season_day
 from planning.queries.stands import StandKey, stands
 from records.calendars import Calendar, calendar
 from records.choices import GRAMS, WeightUnit
@@ -91,8 +90,7 @@ OF_INTAKES = ("received_on", "co_op_id", "delivery_id")
 
 def _weighings(farm: Farm, seasons: Calendar, since: dt.date) -> Iterator[Row]:
     rows = HarvestWeight.objects.kept().filter(farm=farm, picked_on__gte=since)
-    day = Coalesce("crop__bloom_began_on", "crop__opened_on", F("picked_on"))
-    named = rows.annotate(season_day=day).order_by("created_at", "pk")
+    named = rows.annotate(season_day=season_day()).order_by("created_at", "pk")
     for number, row in enumerate(named.values(*SHARED, *OF_WEIGHINGS)):
         season = seasons.season_of(farm.pk, row["block_id"], row["season_day"])
         yield Row(

@@ -140,7 +140,7 @@ class _MeanFruit:
 
 
 # A crop belongs to the season in which its bloom begins, however late it is picked.
-def _season_day(prefix: str = "") -> Coalesce:
+def season_day(prefix: str = "") -> Coalesce:
     return Coalesce(
         f"{prefix}crop__bloom_began_on", f"{prefix}crop__opened_on", f"{prefix}picked_on"
     )
@@ -187,7 +187,7 @@ def _day_rows(weights: QuerySet[HarvestWeight], years: Years) -> Iterable[Any]:
         "weighed": Count("pk", filter=weighed),
         "by_container": Count("pk", filter=by_container),
     }
-    named = weights.annotate(season_day=_season_day(), crop_name=F("crop__name"))
+    named = weights.annotate(season_day=season_day(), crop_name=F("crop__name"))
     grouped = years.rows(named, "season_day").values(*DAY_KEYS).annotate(**totals)
     return grouped.order_by("picked_on", "grade_id").values_list(*DAY_KEYS, *totals, named=True)
 
@@ -203,7 +203,7 @@ def _tree_rows(weights: QuerySet[HarvestWeight], years: Years) -> Iterable[Any]:
         cultivar_id=F("weight__cultivar_id"),
         crop_id=F("weight__crop_id"),
         crop_name=F("weight__crop__name"),
-        season_day=_season_day("weight__"),
+        season_day=season_day("weight__"),
     )
     totals = {"measured_g": Sum("weight__net_g"), "weighings": Count("pk")}
     grouped = years.rows(links, "season_day").values(*TREE_KEYS).annotate(**totals)

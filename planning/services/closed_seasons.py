@@ -8,6 +8,7 @@ from django.db import transaction
 
 from planning.compute.harvest_table import Stand
 from planning.models import ClosedSeason, ClosedStand
+from planning.models.roll_ups import SUMS
 from planning.queries.kilo_relations import MemberBases
 from planning.queries.kilo_tables import LiveKilos
 from planning.queries.kilos import Window, whose_of
@@ -29,7 +30,6 @@ KEYS = (
     "basis",
     "member_basis",
 )
-SUMS = ("net_g", "estimated_g", "fruit_count", "counted_g", "counted_fruit", "records")
 FREEZE = f"""
 INSERT INTO planning_closedkilos (closed_season_id, {", ".join(KEYS + SUMS)})
 SELECT %(closed)s, {", ".join(KEYS)}, {", ".join(f"sum({name})" for name in SUMS)}
